@@ -1,0 +1,309 @@
+"""Bearing drag against tightness: nothing but the bearings' own below contact, then rising with interference, bending upward.
+
+drag = floor + RISE · (interference / reach) ^ bend + error,   interference = tightness − contact, zero below contact
+
+Drag in newton-metres. Tightness runs along one coordinate, named by the maker of the belief: micrometres of a spacer stack between the cones
+(thicker is looser), micrometres of a stack outside the cups or beside the case (thicker is tighter), degrees of the nut on a crush sleeve, notches
+of the adjusters. Contact, reach, bend and floor are unknown: a grid over reach, bend and floor, and for each of them a row of contact points laid
+where the readings allow one, carry the exact posterior weights. Nothing is sampled; the order of readings does not matter.
+
+That drag begins at contact and grows faster than the squeeze is common practice without a source; so are the figures of the priors below unless
+one is named. A slope can be checked against Land Rover Discovery II (about 1 N·m per 0.025 mm at 4-6 N·m, shims at the tail cup).
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, Literal
+
+from assistant.core.belief import priors
+from assistant.core.belief.normal import Normal
+from assistant.core.belief.priors import POUND_INCH
+
+if TYPE_CHECKING:
+    import numpy
+
+RISE = 2.0
+"""The rise over the floor, N·m (about 18 lb-in), that `reach` is counted to: the middle of what manuals ask of new pinion bearings."""
+
+# (value, weight). Bearings turned by hand without squeeze: 2 to 6 lb-in.
+_FLOORS = tuple((pounds * POUND_INCH, weight) for pounds, weight in ((1.5, 0.25), (3.5, 0.5), (6.0, 0.25)))
+_BENDS = ((1.0, 0.25), (1.3, 0.35), (1.6, 0.25), (2.0, 0.15))
+# How far the true scatter may be from the named one.
+_SCATTERS = ((0.6, 0.3), (1.0, 0.4), (1.8, 0.3))
+_REACHES = 25
+_CONTACTS = 25
+_POINTS = 1_500
+
+
+@dataclass(frozen=True)
+class Reach:
+    """How far past contact the drag has risen by `RISE`, in the coordinate's unit: a median, and the factor that one spread multiplies it by."""
+
+    median: float
+    factor: float
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One drag as it was read: the assembly it belongs to, the coordinate, the drag and its spread."""
+
+    assembly: int
+    at: float
+    drag: float
+    noise: float
+
+
+@dataclass(frozen=True, eq=False)
+class Outlook:
+    """What drag to expect: a mixture of normal laws (weights add up to one), N·m."""
+
+    weights: "numpy.ndarray[Any, Any]"
+    means: "numpy.ndarray[Any, Any]"
+    spreads: "numpy.ndarray[Any, Any]"
+
+    @cached_property
+    def normal(self) -> Normal:
+        """The single normal law with the same mean and spread."""
+        mean = float(self.weights @ self.means)
+        return Normal(mean, math.sqrt(float(self.weights @ (self.spreads**2 + (self.means - mean) ** 2))))
+
+    @property
+    def mean(self) -> float:
+        """The expected drag."""
+        return self.normal.mean
+
+    @property
+    def spread(self) -> float:
+        """One standard deviation of it."""
+        return self.normal.spread
+
+    def below(self, drag: float) -> float:
+        """The chance of less than `drag`."""
+        from scipy.special import ndtr
+
+        return float(self.weights @ ndtr((drag - self.means) / self.spreads))
+
+    def chance(self, low: float, high: float) -> float:
+        """The chance of landing between `low` and `high`."""
+        return max(0.0, self.below(high) - self.below(low))
+
+    def quantile(self, share: float) -> float:
+        """The drag that `share` (strictly between 0 and 1) lies below, to a thousandth of the spread."""
+        low = float((self.means - 8.0 * self.spreads).min())
+        high = float((self.means + 8.0 * self.spreads).max())
+        while high - low > 1e-3 * self.spread:
+            middle = (low + high) / 2.0
+            low, high = (middle, high) if self.below(middle) < share else (low, middle)
+        return (low + high) / 2.0
+
+    def interval(self, share: float = 0.9) -> tuple[float, float]:
+        """The middle `share` of it: low and high."""
+        return self.quantile(0.5 - share / 2.0), self.quantile(0.5 + share / 2.0)
+
+
+@dataclass(frozen=True)
+class LearnedDrag:
+    """What the bearings have shown, for a sentence: where contact lies and how much drag one unit of the coordinate brings at `at`."""
+
+    contact: Normal
+    at: float
+    slope: Normal
+    readings: int
+
+
+@dataclass(frozen=True)
+class DragBelief:
+    """What is known of these bearings. Immutable: `observe` gives a new one.
+
+    tightens: +1 when a larger coordinate is tighter, −1 when it is looser. contact: where along the coordinate contact is expected.
+    seating: spread along the coordinate that one more assembly brings. first: the drag that was aimed at when the coordinate `first_at` was chosen,
+    and how well that aim is trusted: it keeps the unlikely corners of the grid out of the first prediction.
+    """
+
+    tightens: Literal[1, -1]
+    contact: Normal
+    reach: Reach
+    seating: float
+    first_at: float
+    first: Normal
+    readings: tuple[Reading, ...] = ()
+
+    @classmethod
+    def spacer(cls, pack_um: float, first: Normal = priors.FIRST_PINION_DRAG, contact_um: Normal | None = None) -> "DragBelief":
+        """Shims or a spacer between the cones, in micrometres of the whole pack: thicker is LOOSER (Meritor MM-15103; TM 5-3895-359-14&P).
+
+        pack_um: the first pack, chosen to give the drag `first`; contact_um: where contact is expected, if that is known better.
+        """
+        return cls(-1, contact_um or Normal(pack_um + 50.0, 120.0), Reach(50.0, 1.9), 2.5, pack_um, first)
+
+    @classmethod
+    def outside_shims(cls, pack_um: float, first: Normal = priors.FIRST_PINION_DRAG, contact_um: Normal | None = None) -> "DragBelief":
+        """Shims outside the cups, in micrometres: thicker is TIGHTER (Porsche 944 workshop manual; Land Rover Discovery II). As `spacer`."""
+        return cls(1, contact_um or Normal(pack_um - 50.0, 120.0), Reach(50.0, 1.9), 2.5, pack_um, first)
+
+    @classmethod
+    def sleeve(cls, contact_degrees: Normal = Normal(40.0, 40.0)) -> "DragBelief":  # noqa: B008 (frozen)
+        """A crush sleeve, in degrees of the nut from where it is snug and the shaft still has play: it only ever gets tighter.
+
+        A thread of some 1.5 to 1.8 mm a turn moves about 50 micrometres in 10 to 12 degrees.
+        """
+        return cls(1, contact_degrees, Reach(12.0, 2.2), 1.0, 0.0, Normal(0.4, 0.6))
+
+    @classmethod
+    def side_shims(cls, total_um: float, contact_um: Normal | None = None) -> "DragBelief":
+        """The side bearings' packs, both sides together, in micrometres: .008 in of preload is a usual figure (Dodge Durango 2000)."""
+        return cls(1, contact_um or Normal(total_um - 150.0, 100.0), Reach(150.0, 2.0), 5.0, total_um, priors.FIRST_CARRIER_DRAG)
+
+    @classmethod
+    def adjusters(cls, contact_notches: Normal = Normal(0.0, 0.5)) -> "DragBelief":  # noqa: B008 (frozen)
+        """The side bearings' adjusters, notches of both sides together from just no play: one to four of preload are usual
+        (Astro 2003: 1; Meritor 17X: 3-4)."""
+        return cls(1, contact_notches, Reach(2.5, 2.0), 0.15, 2.0, priors.FIRST_CARRIER_DRAG)
+
+    def observe(self, at: float, drag: float, noise: float, assembly: int = 0) -> "DragBelief":
+        """After one more reading.
+
+        noise: its spread, N·m (`priors.torque_spread`); assembly: a number that changes each time the parts were moved. Several readings of one
+        assembly at one coordinate are averaged: they share what the assembly brought.
+        """
+        if noise <= 0.0:
+            raise ValueError(f"the spread of a reading is above zero, not {noise}")
+        return replace(self, readings=tuple(sorted((*self.readings, Reading(assembly, at, drag, noise)), key=_in_order)))
+
+    def predict(self, at: float, noise: float) -> Outlook:
+        """The next reading at this coordinate in an assembly still to be made; noise: that reading's own spread, N·m."""
+        import numpy as np
+
+        points = self._posterior
+        means, slopes = points.drag_and_slope(self.tightens * at)
+        return Outlook(points.weight, means, points.scatter * np.hypot(noise, slopes * self.seating))
+
+    def chances(self, candidates: Sequence[float], low: float, high: float, noise: float) -> tuple[float, ...]:
+        """For each candidate coordinate the chance that the next reading lies between the limits."""
+        return tuple(self.predict(at, noise).chance(low, high) for at in candidates)
+
+    def slope(self, at: float) -> Normal:
+        """How much the drag changes per unit of the coordinate around `at`, with its sign."""
+        points = self._posterior
+        _, slopes = points.drag_and_slope(self.tightens * at)
+        mean = float(points.weight @ slopes)
+        return Normal(self.tightens * mean, math.sqrt(max(float(points.weight @ (slopes - mean) ** 2), 1e-18)))
+
+    @property
+    def contact_now(self) -> Normal:
+        """Where along the coordinate contact is believed to lie."""
+        points = self._posterior
+        mean = float(points.weight @ points.contact)
+        return Normal(self.tightens * mean, math.sqrt(max(float(points.weight @ (points.contact - mean) ** 2), 1e-18)))
+
+    def explain(self) -> LearnedDrag:
+        """The numbers behind "what have you learned": slope where the last reading (or the expected contact) lies."""
+        at = max(self.readings, key=lambda reading: reading.assembly).at if self.readings else self.contact.mean
+        return LearnedDrag(self.contact_now, at, self.slope(at), len(self.readings))
+
+    @cached_property
+    def _posterior(self) -> "_Points":
+        return _posterior(self)
+
+
+def _in_order(reading: Reading) -> tuple[int, float, float, float]:
+    return reading.assembly, reading.at, reading.drag, reading.noise
+
+
+@dataclass(frozen=True, eq=False)
+class _Points:
+    """Points that stand for the posterior: arrays of one length; weights add up to one. Contact in tightness, scatter in times the named one."""
+
+    weight: "numpy.ndarray[Any, Any]"
+    contact: "numpy.ndarray[Any, Any]"
+    reach: "numpy.ndarray[Any, Any]"
+    bend: "numpy.ndarray[Any, Any]"
+    floor: "numpy.ndarray[Any, Any]"
+    scatter: "numpy.ndarray[Any, Any]"
+
+    def drag_and_slope(self, tightness: float) -> "tuple[numpy.ndarray[Any, Any], numpy.ndarray[Any, Any]]":
+        """The drag at each point, and its growth per unit of tightness."""
+        return _law(tightness - self.contact, self.reach, self.bend, self.floor)
+
+
+def _law(
+    interference: "numpy.ndarray[Any, Any]",
+    reach: "numpy.ndarray[Any, Any]",
+    bend: "numpy.ndarray[Any, Any]",
+    floor: "numpy.ndarray[Any, Any]",
+) -> "tuple[numpy.ndarray[Any, Any], numpy.ndarray[Any, Any]]":
+    """Drag and slope of the law at the head of this file, for arrays that broadcast."""
+    import numpy as np
+
+    share = np.maximum(interference / reach, 1e-9)
+    rise = RISE * share**bend
+    return floor + rise, np.where(interference > 0.0, bend * rise / (share * reach), 0.0)
+
+
+def _posterior(belief: DragBelief) -> _Points:
+    """The exact weights on the grid, thinned to `_POINTS` points of equal weight."""
+    import numpy as np
+
+    steps = np.linspace(-2.4, 2.4, _REACHES)
+    reach, bend, floor = (
+        axis.reshape(-1, 1)
+        for axis in np.meshgrid(
+            belief.reach.median * belief.reach.factor**steps, [b for b, _ in _BENDS], [f for f, _ in _FLOORS], indexing="ij"
+        )
+    )
+    prior = np.multiply.outer(
+        np.multiply.outer(np.exp(-0.5 * steps**2), [weight for _, weight in _BENDS]), [weight for _, weight in _FLOORS]
+    ).reshape(-1, 1)
+    means = _averaged(belief.readings)
+
+    # Where contact must lie for each shape: the prior, and what every reading clearly above the floor implies, by precision.
+    middle = belief.tightens * belief.contact.mean
+    precision = np.full(reach.shape, belief.contact.spread**-2)
+    centre = np.full(reach.shape, middle * belief.contact.spread**-2)
+    for reading in means:
+        over = reading.drag - floor
+        share = (np.maximum(over, 1e-9) / RISE) ** (1.0 / bend)
+        slope = bend * np.maximum(over, 1e-9) / (share * reach)
+        weight = np.where(over > 1.5 * reading.noise, 1.0 / ((reading.noise / slope) ** 2 + belief.seating**2), 0.0)
+        precision = precision + weight
+        centre = centre + weight * (belief.tightens * reading.at - share * reach)
+    width = 1.4 / np.sqrt(precision)
+    # As long as every reading was at the floor, contact may be anywhere beyond: a finer row over the whole of it.
+    contacts = _CONTACTS if any(reading.drag > _FLOORS[-1][0] for reading in means) else 3 * _CONTACTS
+    contact = centre / precision + width * np.linspace(-3.3, 3.3, contacts).reshape(1, -1)
+
+    misfit = np.zeros(contact.shape)
+    log_width = np.zeros(contact.shape)
+    for reading in means:
+        drag, slope = _law(belief.tightens * reading.at - contact, reach, bend, floor)
+        variance = reading.noise**2 + (slope * belief.seating) ** 2
+        misfit += (reading.drag - drag) ** 2 / variance
+        log_width += 0.5 * np.log(variance)
+    aimed, _ = _law(belief.tightens * belief.first_at - contact, reach, bend, floor)
+    aim = -0.5 * ((aimed - belief.first.mean) / belief.first.spread) ** 2
+    before = np.log(prior) + np.log(width) - 0.5 * ((contact - middle) / belief.contact.spread) ** 2 + aim - log_width
+    scatter = np.array([value for value, _ in _SCATTERS]).reshape(-1, 1, 1)
+    weighed = np.log([weight for _, weight in _SCATTERS]).reshape(-1, 1, 1) - len(means) * np.log(scatter)
+    log_weight = (before - 0.5 * misfit / scatter**2 + weighed).ravel()
+    weight = np.exp(log_weight - log_weight.max())
+    weight /= weight.sum()
+    # Every equal share of the weight is stood for by the point in its middle; neighbours on the grid are much alike.
+    kept = np.searchsorted(np.cumsum(weight), (np.arange(_POINTS) + 0.5) / _POINTS).clip(max=len(weight) - 1)
+    columns = [np.broadcast_to(part, (len(_SCATTERS), *contact.shape)).ravel()[kept] for part in (contact, reach, bend, floor, scatter)]
+    return _Points(np.full(_POINTS, 1.0 / _POINTS), *columns)
+
+
+def _averaged(readings: Sequence[Reading]) -> list[Reading]:
+    """One reading for each assembly and coordinate: the mean by precision, and its spread."""
+    groups: dict[tuple[int, float], list[Reading]] = {}
+    for reading in readings:
+        groups.setdefault((reading.assembly, reading.at), []).append(reading)
+    averaged = []
+    for (assembly, at), group in groups.items():
+        weights = [reading.noise**-2 for reading in group]
+        total = math.fsum(weights)
+        drag = math.fsum(w * reading.drag for w, reading in zip(weights, group, strict=True)) / total
+        averaged.append(Reading(assembly, at, drag, total**-0.5))
+    return averaged

@@ -1,0 +1,84 @@
+"""What is supposed before anything was measured: each figure with its source, or called assumed.
+
+Lengths in micrometres, torques in newton-metres.
+"""
+
+import math
+
+from assistant.core.belief.normal import Normal
+
+INCH_UM = 25_400.0
+POUND_INCH = 0.1129848290276167
+
+# Backlash per ring movement. The shop's 0.7 (straight 20° teeth, ratio 3.73: 0.703); the published factors run from 0.5 to 1.0 (Toyota Supra
+# MA70 RA-38: 0.667; Ford Mustang 2014 205-02: 0.75; GM Firebird 1998: 0.5; Lexus LS460 and Porsche 928: 1.0).
+K_RING = Normal(0.7, 0.15)
+# With tooth data the formula gives the figure in the plane of rotation; a plunger square to the tooth reads less (times cos of the spiral angle),
+# one at the outer diameter more. Spread assumed.
+K_RING_FROM_TEETH_SPREAD = 0.12
+# The pinion's factor is the ring's over the ratio for axes that meet; the offset of a hypoid changes it. Relative spread assumed.
+K_PINION_RELATIVE_SPREAD = 0.25
+# Ring movement per adjuster notch where the job does not tell it: relative spread assumed.
+NOTCH_LEAD_UM = 63.5
+NOTCH_LEAD_RELATIVE_SPREAD = 0.30
+
+# Most printed limits lie in .003-.018 in (trade tables of several makers); before the first reading anything up to .030 in is found. Assumed.
+FIRST_BACKLASH = Normal(0.011 * INCH_UM, 0.006 * INCH_UM)
+# Half the swing of backlash round the ring, root mean square, when the runout is unknown: assumed .0007 in.
+HARMONIC_UM = 18.0
+# How much of the measured back face runout is believed to turn up in the first harmonic, and what else may: assumed.
+HARMONIC_FLOOR_UM = 5.0
+
+# The shift that one more assembly brings (bearings settle, caps pull): assumed, .0003 in.
+SEATING_UM = 7.5
+
+# Shim to depth: one to one by geometry; the rest is compression of the pack. Assumed.
+DEPTH_RESPONSE = Normal(1.0, 0.04)
+# Where the pinion stands before the first depth reading: the old shim and both etches bring it this near. Assumed, .004 in.
+FIRST_DEPTH_SPREAD_UM = 100.0
+
+# The first drag, when a pack was chosen to give one inside some manual's limits: new pinion bearings 10-40 lb-in, side bearings 15-35 lb-in
+# (Meritor and Spicer tables); half of all first packs miss them. Assumed.
+FIRST_PINION_DRAG = Normal(20 * POUND_INCH, 18 * POUND_INCH)
+FIRST_CARRIER_DRAG = Normal(20 * POUND_INCH, 18 * POUND_INCH)
+
+# One standard deviation of one reading, half of the 95 % uncertainty that shops reckon with (common practice, no source).
+_LENGTH_SPREADS = {
+    "micrometer": 0.00015 * INCH_UM / 2,
+    "dial .0005 in": 0.0005 * INCH_UM / 2,
+    "dial .001 in": 0.001 * INCH_UM / 2,
+    "dial 0.01 mm": 20.0 / 2,
+    "caliper": 0.002 * INCH_UM / 2,
+    "feeler": 0.001 * INCH_UM / 2,
+}
+
+
+def length_spread(instrument: str) -> float:
+    """One standard deviation in micrometres of a reading by `instrument`, one of `LENGTH_INSTRUMENTS`. Raises KeyError for another."""
+    return _LENGTH_SPREADS[instrument]
+
+
+LENGTH_INSTRUMENTS = tuple(_LENGTH_SPREADS)
+
+
+def torque_spread(torque: float) -> float:
+    """The same for a beam or dial torque wrench, in newton-metres at `torque`: 1 lb-in or 4 %, whichever is more, is two of them."""
+    return max(POUND_INCH, 0.04 * abs(torque)) / 2
+
+
+def spread_from_repeats(instrument_spread: float, repeats: list[float]) -> float:
+    """The spread to reckon with when the same thing was read several times: never less than the instrument's, never less than what is seen."""
+    if len(repeats) < 2:
+        return instrument_spread
+    middle = math.fsum(repeats) / len(repeats)
+    return max(instrument_spread, math.sqrt(math.fsum((r - middle) ** 2 for r in repeats) / (len(repeats) - 1)))
+
+
+def k_ring_from_teeth(pressure_angle: float, spiral_angle: float, ratio: float) -> Normal:
+    """Backlash per ring movement in the plane of rotation, 2 tan(pressure) sin(atan ratio) / cos(spiral); angles in degrees.
+
+    Geometry: moving the ring opens the pitch cones square to the pitch plane, and each of two flanks retreats by the tangent of its angle.
+    """
+    pitch = math.atan(ratio)
+    mean = 2.0 * math.tan(math.radians(pressure_angle)) * math.sin(pitch) / math.cos(math.radians(spiral_angle))
+    return Normal(mean, K_RING_FROM_TEETH_SPREAD)
