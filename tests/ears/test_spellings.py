@@ -1,0 +1,54 @@
+"""The table of phones, and phrases spelled from it; spellings checked against the CMU Pronouncing Dictionary from memory where named."""
+
+import pytest
+
+from assistant.ears import UnknownWordError
+from assistant.ears.spellings import MOST_SPELLINGS, PHONES, spelled, table, unknown_words
+
+NUMBERS = """zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen
+twenty thirty forty fifty sixty seventy eighty ninety hundred half quarter"""
+
+
+def phones(*spelling: int) -> str:
+    return " ".join(PHONES[number - 1] for number in spelling)
+
+
+@pytest.mark.parametrize(
+    ("word", "spellings"),
+    [
+        ("six", ["S IH K S"]),  # CMU dictionary
+        ("zero", ["Z IH R OW", "Z IY R OW"]),  # CMU dictionary, both
+        ("thou", ["TH AW"]),  # a thousandth of an inch, as in "thousand"; the dictionary has the pronoun
+        ("notch", ["N AA CH"]),  # CMU dictionary
+    ],
+)
+def test_words_are_spelled_as_the_dictionary_spells_them(word: str, spellings: list[str]) -> None:
+    assert [phones(*spelling) for spelling in table()[word]] == spellings
+
+
+def test_there_are_thirty_nine_phones() -> None:
+    assert len(PHONES) == len(set(PHONES)) == 39  # the CMU dictionary's set without stress
+
+
+def test_every_word_has_one_or_two_spellings_and_none_twice() -> None:
+    wrong = {word: s for word, s in table().items() if not 1 <= len(s) <= 2 or len(set(s)) != len(s) or not all(s)}
+    assert wrong == {}
+
+
+def test_a_phrase_is_spelled_in_every_way_its_words_are() -> None:
+    assert [phones(*way) for way in spelled("zero six")] == ["Z IH R OW S IH K S", "Z IY R OW S IH K S"]
+
+
+def test_a_very_long_phrase_keeps_a_bounded_number_of_spellings() -> None:
+    assert len(spelled(" ".join(["zero"] * 12))) == MOST_SPELLINGS
+
+
+def test_words_without_phones_are_all_named() -> None:
+    assert unknown_words(["six xyzzy", "plugh thou", "xyzzy"]) == ["plugh", "xyzzy"]
+    with pytest.raises(UnknownWordError, match="no phones for xyzzy"):
+        spelled("six xyzzy")
+
+
+def test_no_two_words_for_numbers_sound_alike() -> None:
+    ways = [way for word in NUMBERS.split() for way in table()[word]]
+    assert len(ways) == len(set(ways))
