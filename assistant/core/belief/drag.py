@@ -102,6 +102,16 @@ class Outlook:
         """The middle `share` of it: low and high."""
         return self.quantile(0.5 - share / 2.0), self.quantile(0.5 + share / 2.0)
 
+    def scaled(self, factor: float) -> "Outlook":
+        """The outlook on `factor` (above zero) times the drag: a ratio, a change of unit."""
+        return Outlook(self.weights, self.means * factor, self.spreads * factor)
+
+    def plus(self, other: Normal) -> "Outlook":
+        """The outlook on the sum with a value that knows nothing of this one."""
+        import numpy as np
+
+        return Outlook(self.weights, self.means + other.mean, np.hypot(self.spreads, other.spread))
+
 
 @dataclass(frozen=True)
 class LearnedDrag:
