@@ -165,13 +165,14 @@ class LineDecoder(Decoder):
 
 
 class PacketDecoder(Decoder):
-    """A family whose packets begin with a known byte and are cut by count; bytes that make no packet are skipped."""
+    """A family whose packets begin with a known byte and are cut by count; bytes that make no packet are skipped.
 
-    header: ClassVar[int]
+    header: the first byte of every packet.
+    """
 
-    def __init__(self, *, unit: str | None = None) -> None:
+    def __init__(self, *, header: int, unit: str | None = None) -> None:
         super().__init__(unit=unit)
-        self._framer = PacketFramer(self._header_byte(), self.measure)
+        self._framer = PacketFramer(header, self.measure)
 
     def feed(self, data: bytes) -> list[Event]:
         events: list[Event] = []
@@ -187,9 +188,6 @@ class PacketDecoder(Decoder):
     def _restart(self, *, whole: bool) -> None:
         del whole  # packets are found by their header; where the stream was opened makes no difference
         self._framer.restart()
-
-    def _header_byte(self) -> int:
-        return self.header
 
     @abstractmethod
     def measure(self, buffer: bytes, at: int) -> int:
