@@ -1,0 +1,581 @@
+"""Spoken or typed words → a value, a command, a choice, or one question back.
+
+A wrong value that nobody notices is the worst outcome, so whatever can be read in two ways is asked about, never guessed:
+- Fixed length is part of a form: "point zero zero six" is neither .0060 nor a .006x that was cut off.
+- A unit never converts: millimetres at a step in inches are answered with the step's unit, and nothing is taken.
+- "hundredths" at an inch step and "tenths" at a millimetre step are off by ten, and refused.
+- Run-on pairs ("one eighteen", "one eighty") and corrections in one breath ("six, no, seven thou") are refused as a whole.
+- A signed step wants its plus or minus.
+- Values are exact fractions until they are a `Quantity`, and are never rounded; whether one is in range is the caller's to judge.
+
+Figures that were typed are exact: no length is asked of them, only their unit where it could be two.
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from assistant.core import english
+from assistant.core.numerals import Number, RunOn, Shape, digit_words, is_number_word, is_typed, number_from
+from assistant.core.quantities import UNITS, Quantity
+from assistant.core.saying import say, say_unit
+
+
+@dataclass(frozen=True)
+class Expectation:
+    """What can be answered now.
+
+    quantity: a quantity of the interface; None where no reading is due. unit: the unit of the step. signed: plus or minus must be said.
+    choices: phrases that may be chosen. commands: names from the first column of the interface's table of words.
+    bare_numbers: the user lets "five" mean five thousandths at an inch step. steps: what "go back to …" may name, ids or titles.
+    """
+
+    quantity: str | None
+    unit: str | None
+    signed: bool = False
+    choices: tuple[str, ...] = ()
+    commands: tuple[str, ...] = ()
+    bare_numbers: bool = False
+    steps: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Value:
+    """A reading in the unit of the step. words: as heard; form: how it was said ("thou", "half", "digits", "count", "typed" …)."""
+
+    quantity: Quantity
+    words: str
+    form: str
+
+
+@dataclass(frozen=True)
+class Command:
+    """A command by its name; argument: a quantity's name for "correct", one of the expected steps for "go back"."""
+
+    name: str
+    argument: str | None = None
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One of the expected choices, as the expectation spells it."""
+
+    text: str
+
+
+@dataclass(frozen=True)
+class Unclear:
+    """Nothing was taken. question: the sentence to say. reason: a key of `english.QUESTIONS`. candidates: what it may have been."""
+
+    question: str
+    reason: str
+    candidates: tuple[Quantity, ...] = ()
+
+
+Understood = Value | Command | Choice | Unclear
+# Letters in one utterance: the longest phrase of any step has under a hundred.
+_LONGEST_TEXT = 300
+
+
+def understand(text: str, expected: Expectation) -> Understood:
+    """What `text` (a recogniser's words, or typed) means where `expected` is due. Never raises for any text."""
+    words = _split(text)
+    if not words:
+        return _ask("nothing", words, expected)
+    if len(text) > _LONGEST_TEXT:
+        return _ask("not understood", words, expected)
+    choice = _choice(words, expected)
+    if choice is not None:
+        return choice
+    command = _command(words, expected)
+    if command is not None:
+        return command
+    if expected.unit is None:
+        return _ask("not a yes" if "yes" in expected.commands and _holds_number(words) else "not now", words, expected)
+    reading = _reading(words, expected)
+    if isinstance(reading, _Refused):
+        return _ask(reading.reason, words, expected, reading.candidates, said=reading.said)
+    return reading
+
+
+# ---- text to words
+
+_SYMBOL = "|".join(sorted((re.escape(symbol) for symbol in english.SYMBOLS), key=len, reverse=True))
+_TOKEN = re.compile(
+    rf"""(?P<symbol>(?<![^\W\d_])(?:{_SYMBOL})(?![^\W\d_]))
+    |(?P<inches>(?<=\d)")
+    |(?P<comma>\d+,\d+)
+    |(?P<fraction>[½¼¾]|(?<![\d/.])(?:1/2|1/4|3/4)(?![\d/.]))
+    |(?P<sign>(?<!\S)[+−–-](?=\s*[.\d½¼¾]))
+    |(?P<number>\d+\.?\d*|\.\d+)
+    |(?P<word>ten-thousandths?|[^\W\d_]+(?:['’][^\W\d_]+)?)
+    |(?P<pause>[\s.,;:?!_"“”-]+)
+    |(?P<other>.)""",
+    re.VERBOSE | re.ASCII,
+)
+_FRACTION_SIGNS = {"½": "a half", "1/2": "a half", "¼": "a quarter", "1/4": "a quarter", "¾": "three quarters", "3/4": "three quarters"}
+
+
+def _split(text: str) -> list[str]:
+    """Words in lower case and house spelling, figures as typed, signs and unit symbols as words; fillers dropped."""
+    words: list[str] = []
+    for found in _TOKEN.finditer(text.lower()):
+        kind, piece = found.lastgroup, found.group()
+        if kind == "symbol":
+            words += english.SYMBOLS[piece].split()
+        elif kind == "fraction":
+            words += [english.AND] if words and is_typed(words[-1]) else []
+            words += _FRACTION_SIGNS[piece].split()
+        elif kind == "sign":
+            words.append(english.PLUS if piece == "+" else english.MINUS)
+        elif kind == "inches":
+            words.append("inches")
+        elif kind == "word":
+            # Short symbols are units only behind figures: "in" is a word elsewhere.
+            known = english.SHORT_SYMBOLS if words and is_typed(words[-1]) else {}
+            words += (known.get(piece) or english.SAME_WORD.get(piece.replace("’", "'"), piece)).split()
+        elif kind != "pause":
+            words.append(piece)
+    return [word for word in words if word not in english.FILLERS]
+
+
+def _holds_number(words: Sequence[str]) -> bool:
+    return any(is_number_word(word) for word in words)
+
+
+# ---- choices and commands
+
+_COMMAND_OF = {spoken: name for name, phrases in english.COMMANDS.items() for spoken in phrases}
+
+
+def _choice(words: list[str], expected: Expectation) -> Choice | None:
+    """The expected choice that was said to the word."""
+    for choice in expected.choices:
+        if _split(choice) == words:
+            return Choice(choice)
+    return None
+
+
+def _command(words: list[str], expected: Expectation) -> Command | Unclear | None:
+    """The command that was said; an Unclear when it is none of those that may be given now; None when it is no command."""
+    spoken = " ".join(words)
+    if set(words) == {"stop"}:  # shouted twice it is the same
+        spoken = "stop"
+    name = _COMMAND_OF.get(spoken)
+    if name == "correct" and "correct" in expected.commands:
+        return _ask("which quantity", words, expected)
+    if name is not None:
+        return Command(name) if name in expected.commands else _ask("not now", words, expected)
+    for asked, find in (("correct", _quantity_named), ("go back", _step_named)):
+        opening = english.GO_BACK_TO.split() if asked == "go back" else [asked]
+        if words[: len(opening)] == opening:
+            if asked not in expected.commands:
+                return _ask("not now", words, expected)
+            return find(words[len(opening) :], words, expected)
+    return None
+
+
+def _quantity_named(name: list[str], words: list[str], expected: Expectation) -> Command | Unclear:
+    """The quantity behind "correct"."""
+    spoken = " ".join(name).removeprefix("the ")
+    for quantity, names in english.QUANTITY_NAMES.items():
+        if spoken in names or name == quantity.split("_"):
+            return Command("correct", quantity)
+    return _ask("which quantity", words, expected)
+
+
+def _step_named(name: list[str], words: list[str], expected: Expectation) -> Command | Unclear:
+    """The step behind "go back to": named to the word, or the only one whose words hold all that were said."""
+    said = name[1:] if name[:1] == ["the"] else name
+    known = {step: _split(step) for step in expected.steps}
+    exact = [step for step, step_words in known.items() if said == step_words]
+    near = [step for step, step_words in known.items() if said and set(said) <= set(step_words)]
+    found = exact or near
+    return Command("go back", found[0]) if len(found) == 1 else _ask("which step", words, expected)
+
+
+# ---- readings
+
+
+@dataclass(frozen=True)
+class _Refused:
+    """Why a reading was not taken. said: the unit that was heard, where it is the trouble."""
+
+    reason: str
+    candidates: tuple[Quantity, ...] = ()
+    said: str = ""
+
+
+@dataclass(frozen=True)
+class _Said:
+    """A reading taken apart. sign: 1, -1, or 0 when none was said. kind: a kind of unit from `english.UNIT_WORDS`, or "" when none was said."""
+
+    sign: int
+    number: Number
+    kind: str
+    tenths: Fraction = Fraction(0)  # "six thou and four tenths": the four
+
+
+_INCH_STEPS = frozenset(("in", "0.001 in"))
+_ETCH_STEPS = frozenset(("0.001 in", "0.01 mm", "0.001 mm"))
+# A kind of unit that names one size: the unit of Quantity that it is, and how many.
+_SIZES = {
+    "thou": ("in", Fraction(1, 1000)), "tenth": ("in", Fraction(1, 10_000)), "in": ("in", Fraction(1)), "mm": ("mm", Fraction(1)),
+    "0.01 mm": ("mm", Fraction(1, 100)), "0.001 mm": ("mm", Fraction(1, 1000)),
+}  # fmt: skip
+_OFF_BY_TEN = frozenset(("hundredth of an inch", "tenth of an inch", "tenth of a millimetre"))
+
+
+def _reading(words: list[str], expected: Expectation) -> Value | _Refused:
+    """A value at a step that waits for one."""
+    unit = expected.unit or ""
+    said = _taken_apart(words, unit)
+    if isinstance(said, _Refused):
+        return said
+    foreign = _foreign(said.kind, unit)
+    if foreign is not None:
+        return foreign
+    taken = _in_step_unit(said, expected)
+    if isinstance(taken, _Refused):
+        return taken
+    size, form = taken
+    if expected.signed and said.sign == 0 and size.value != 0:
+        return _Refused("no sign", (size, Quantity(-size.value, size.unit)))
+    if (Fraction(size.value) * 10 ** UNITS[size.unit].finest).denominator != 1:
+        return _Refused("too fine")
+    signed = Quantity(-size.value, size.unit) if said.sign < 0 and size.value else size
+    return Value(signed, " ".join(words), form)
+
+
+def _taken_apart(words: list[str], unit: str) -> _Said | _Refused:
+    """Sign, number and kind of unit; a refusal when the words are not one number with at most one unit."""
+    if any(re.fullmatch(r"\d+,\d+", word, re.ASCII) for word in words):
+        return _Refused("decimal comma")
+    if unit == "notch" and " ".join(words) in english.NO_NOTCHES:
+        return _Said(0, Number(Fraction(0), Shape.COUNT), "notch")
+    if not _holds_number(words):
+        return _Refused("not understood")
+    if not english.CORRECTIONS.isdisjoint(words):
+        return _Refused("correction")
+    if not english.TWO_MEANINGS.isdisjoint(words):
+        return _Refused("two meanings")
+    sign = english.SIGNS.get(words[0], 0)
+    body = words[1:] if sign else words
+    if unit in _INCH_STEPS and body[-1] in english.THOU_MISSPELT:
+        body = [*body[:-1], "thou"]
+    return _with_tenths(sign, body) or _with_trailing_half(sign, body) or _number_and_kind(sign, body)
+
+
+def _number_and_kind(sign: int, body: list[str]) -> _Said | _Refused:
+    """The number and the unit words after it: the longest unit whose rest is a number."""
+    seen_run_on = False
+    for at in range(1, len(body) + 1):
+        kind = english.UNIT_WORDS.get(" ".join(body[at:])) if at < len(body) else ""
+        if kind is None:
+            continue
+        number = number_from(body[:at])
+        if isinstance(number, Number):
+            return _Said(sign, number, kind)
+        seen_run_on = seen_run_on or isinstance(number, RunOn)
+    if seen_run_on:
+        return _Refused("half alone" if body[-1] in ("half", "quarter") else "run-on")
+    return _two_numbers(body) or _Refused("not understood")
+
+
+def _two_numbers(body: list[str]) -> _Refused | None:
+    """ "six thou seven thou"; "nineteen thou five", which probably means nineteen point five thou."""
+    at = next((place for place, word in enumerate(body) if word in english.UNIT_WORDS), 0)
+    first, second = number_from(body[:at]), number_from(body[at + 1 :])
+    if not isinstance(first, Number) or not _holds_number(body[at + 1 :]):
+        return None
+    if body[at] in ("thou", "thousandths") and isinstance(second, Number) and second.shape is Shape.COUNT and second.value < 10:
+        return _Refused("two numbers", (_exact((first.value + second.value / 10) / 1000, 0, "in"),))
+    return _Refused("two numbers")
+
+
+def _with_trailing_half(sign: int, body: list[str]) -> _Said | None:
+    """ "three thou and a half" is three and a half thou."""
+    for name in english.FRACTIONS:
+        tail = [english.AND, *name.split()]
+        if body[-len(tail) :] == tail:
+            for at in range(1, len(body) - len(tail)):
+                kind = english.UNIT_WORDS.get(" ".join(body[at : -len(tail)]))
+                number = number_from([*body[:at], *tail])
+                if kind is not None and isinstance(number, Number):
+                    return _Said(sign, number, kind)
+    return None
+
+
+def _with_tenths(sign: int, body: list[str]) -> _Said | None:
+    """ "six thou and four tenths": whole thousandths, and one to nine tenths of one."""
+    at = next((place for place, word in enumerate(body) if english.UNIT_WORDS.get(word) == "thou"), 0)
+    rest = body[at + 2 :] if body[at + 1 : at + 2] == [english.AND] else body[at + 1 :]
+    if not 0 < at < len(body) - 2:
+        return None
+    whole, tenths = number_from(body[:at]), _number_and_kind(0, rest) if rest else None
+    if not (isinstance(whole, Number) and isinstance(tenths, _Said) and whole.shape is Shape.COUNT and tenths.kind == "tenth"):
+        return None
+    if not (tenths.number.shape is Shape.COUNT and 1 <= tenths.number.value <= 9):
+        return None
+    return _Said(sign, whole, "thou", tenths.number.value)
+
+
+def _foreign(kind: str, unit: str) -> _Refused | None:
+    """A refusal when `kind` belongs to another unit than the step's, or is off by ten there."""
+    system = "in" if unit in _INCH_STEPS else "mm" if unit in ("mm", "0.01 mm", "0.001 mm") else unit
+    if kind == "ten-thousandth":
+        return _Refused("ten-thousandths") if system == "in" else _Refused("other unit", said=say_unit(kind))
+    if kind in _OFF_BY_TEN or (kind == "hundredth" and system == "in") or (kind == "tenth" and system == "mm"):
+        return _Refused("off by ten", said="tenths" if kind == "tenth" else say_unit(kind))
+    if kind == "" or (kind == "hundredth" and system == "mm"):
+        return None
+    own = _SIZES[kind][0] if kind in _SIZES else kind
+    return None if own == system else _Refused("other unit", said=say_unit(kind))
+
+
+def _in_step_unit(said: _Said, expected: Expectation) -> tuple[Quantity, str] | _Refused:
+    """The size in the unit of the step, with its form; a refusal where the form is not complete."""
+    unit = expected.unit or ""
+    if unit in _ETCH_STEPS and not said.kind:
+        return _etch(said.number, unit)
+    if unit in _INCH_STEPS or unit in _ETCH_STEPS or unit == "mm":
+        base = "in" if unit in _INCH_STEPS else "mm"
+        taken = _inches(said, expected) if base == "in" else _millimetres(said)
+        if isinstance(taken, _Refused) or unit == base:
+            return taken
+        quantity, form = taken
+        return _exact(quantity.number_in(unit), 0, unit), form
+    return _plain(said, expected)
+
+
+def _inches(said: _Said, expected: Expectation) -> tuple[Quantity, str] | _Refused:
+    """A length at an inch step."""
+    number, kind = said.number, said.kind
+    if kind in ("thou", "tenth"):
+        return _thousandths(said) if kind == "thou" else _tenths(number)
+    if number.shape is Shape.TYPED:
+        return _typed_inches(number, kind, expected)
+    in_full = _exact(number.value, number.places, "in")
+    if number.shape is Shape.DECIMAL and not number.leading_zero:
+        if number.places == 4 or (number.places == 5 and kind):
+            return in_full, "digits"
+        if number.places > 2 or kind:
+            return _Refused("fixed length", (in_full,) if number.places > 4 else ())
+    if number.shape is Shape.DIGITS:
+        as_decimals = _exact(number.value / 10_000, 4, "in")
+        # "two six two five" could have lost its point behind the two; only what begins with a zero is taken.
+        if number.digits == 4 and number.leading_zero and not kind:
+            return as_decimals, "digits_bare"
+        if number.digits > 2 or number.leading_zero or kind:
+            return _Refused("fixed length", (as_decimals,) if number.digits == 4 else ())
+        return _Refused("run-on", (_exact(number.value / 10_000, 4, "in"), _exact(number.value / 1000, 3, "in")))
+    if number.shape is Shape.PART:
+        return _Refused("half alone", (_exact(number.value / 1000, 0, "in"),))
+    return _Refused("fixed length") if kind else _bare_at_inches(number, expected)
+
+
+def _bare_at_inches(number: Number, expected: Expectation) -> tuple[Quantity, str] | _Refused:
+    """A small number without its unit: thousandths only if the user turned that on."""
+    thousandths = _exact(number.value / 1000, number.places + 3, "in")
+    if expected.bare_numbers and expected.quantity not in english.LARGE_QUANTITIES and number.value < 100 and number.whole_said:
+        return thousandths, "bare"
+    return _Refused("bare number", (thousandths,))
+
+
+def _typed_inches(number: Number, kind: str, expected: Expectation) -> tuple[Quantity, str] | _Refused:
+    """Figures: with "in" exact; without, only what can be no thousandths (".006", "2.625", "0.03")."""
+    if kind or number.places >= 3 or (number.places == 2 and number.value < Fraction(1, 10)):
+        return _exact(number.value, number.places, "in"), "typed"
+    return _bare_at_inches(number, expected)
+
+
+def _thousandths(said: _Said) -> tuple[Quantity, str] | _Refused:
+    """ "six thou", "six point five thou", "six and a half thou", "half a thou"."""
+    number = said.number
+    value = (number.value + said.tenths / 10) / 1000
+    quantity = _exact(value, number.places + 3, "in")
+    if number.shape is Shape.DIGITS:  # "six five thou": a point may be lost
+        return _Refused("run-on")
+    if number.shape is Shape.COUNT and number.ends == english.HUNDRED:
+        return _Refused("ten-thousandths", (quantity,))
+    if number.shape is Shape.COUNT and number.ends == "ten" and number.value != 10:  # "one hundred ten thousandths": 110, or 100 tenths
+        return _Refused("ten-thousandths", (quantity,))
+    if number.shape is Shape.DECIMAL:
+        # "point zero six thou" and "point zero zero six five thou" mix both ways of saying it.
+        mixed = number.places > 2 or (not number.whole_said and number.places > 1) or number.leading_zero
+        return _Refused("fixed length") if mixed else (quantity, "point_thou")
+    if said.tenths:
+        return quantity, "thou_tenths"
+    return quantity, _PART_FORMS.get(number.value.denominator, "half") if number.shape in (Shape.MIXED, Shape.PART) else _whole_form(number)
+
+
+_PART_FORMS = {2: "half", 4: "quarter"}
+
+
+def _whole_form(number: Number) -> str:
+    return "typed" if number.shape is Shape.TYPED else "thou"
+
+
+def _tenths(number: Number) -> tuple[Quantity, str] | _Refused:
+    """ "four tenths", "two and a half tenths": more than none and less than ten of them."""
+    decimal_ok = number.shape is not Shape.DECIMAL or (number.places == 1 and number.whole_said)
+    if number.shape is Shape.DIGITS or not decimal_ok or not 0 < number.value < 10:
+        return _Refused("tenths")
+    quantity = _exact(number.value / 10_000, 4, "in")
+    return quantity, "typed" if number.shape is Shape.TYPED else "tenths"
+
+
+def _millimetres(said: _Said) -> tuple[Quantity, str] | _Refused:
+    """A length at a millimetre step."""
+    number, kind = said.number, said.kind
+    if kind and kind != "mm":
+        return _parts_of_a_millimetre(number, Fraction(1, 1000) if kind == "0.001 mm" else Fraction(1, 100))
+    quantity = _exact(number.value, number.places, "mm")
+    if number.shape is Shape.TYPED:
+        if kind or number.places:
+            return quantity, "typed"
+        return _Refused("bare number", (_exact(number.value / 100, 2, "mm"), quantity))
+    if number.shape is Shape.DECIMAL and not number.leading_zero:
+        if 2 <= number.places <= (4 if kind else 2) and (kind or number.whole_said):
+            return quantity, "point_mm" if kind else "digits"
+        return _Refused("fixed length", (quantity,) if number.places == 2 else ())
+    if number.shape in (Shape.PART, Shape.MIXED):
+        return _Refused("half alone")
+    if kind or number.shape is not Shape.COUNT:
+        return _Refused("fixed length")
+    return _Refused("bare number", (_exact(number.value / 100, 2, "mm"), quantity))
+
+
+def _parts_of_a_millimetre(number: Number, part: Fraction) -> tuple[Quantity, str] | _Refused:
+    """ "fourteen hundredths", "fourteen and a half hundredths", "one hundred forty microns"."""
+    if number.shape is Shape.DIGITS or number.leading_zero or (number.shape is Shape.DECIMAL and number.places > 1):
+        return _Refused("run-on" if number.shape is Shape.DIGITS else "fixed length")
+    typed = number.shape is Shape.TYPED
+    return _exact(number.value * part, 2 if part == Fraction(1, 100) else 3, "mm"), "typed" if typed else "hundredths"
+
+
+def _etch(number: Number, unit: str) -> tuple[Quantity, str] | _Refused:
+    """A mark on the pinion, as it is cut there: a count of the step's unit."""
+    quantity = _exact(number.value, number.places, unit)
+    if number.shape is Shape.DIGITS:
+        return _Refused("run-on")
+    # "plus point zero two" may be inches or millimetres in full.
+    if number.shape is Shape.PART or (0 < number.value < 1):
+        return _Refused("bare number", (quantity,))
+    return quantity, "typed" if number.shape is Shape.TYPED else "count"
+
+
+# Steps where one digit is a whole answer: there is nothing that could have been cut off a count of notches.
+_SHORT_COUNTS = frozenset(("deg", "notch", "1"))
+_TIGHTENED = frozenset(("nut_torque", "cap_torque"))
+
+
+def _plain(said: _Said, expected: Expectation) -> tuple[Quantity, str] | _Refused:
+    """Torques, forces, angles, notches and counts."""
+    unit, number, kind = expected.unit or "", said.number, said.kind
+    quantity = _exact(number.value, number.places, unit)
+    if number.shape is Shape.TYPED:
+        return quantity, "typed"
+    if number.shape is Shape.PART:
+        return (quantity, "half") if kind else _Refused("half alone", (quantity,))
+    if number.shape is Shape.MIXED:
+        return quantity, "half"
+    if number.shape is Shape.DECIMAL:
+        return _plain_decimal(number, quantity, kind)
+    if number.shape is Shape.DIGITS:
+        return _plain_digits(number, quantity, kind, expected)
+    if kind or number.value >= 10 or unit in _SHORT_COUNTS:
+        return quantity, "count"
+    return _Refused("fixed length", (quantity,) if number.value else ())
+
+
+def _plain_decimal(number: Number, quantity: Quantity, kind: str) -> tuple[Quantity, str] | _Refused:
+    """ "two point one", "one point one eight newton metres"."""
+    most = 1 if quantity.unit == "N·m" and not kind else 4
+    if number.leading_zero or number.places > most or not (kind or number.whole_said):
+        return _Refused("fixed length")
+    form = "digits" if not kind else "point_nm" if quantity.unit == "N·m" else "point"
+    return quantity, form
+
+
+def _plain_digits(number: Number, quantity: Quantity, kind: str, expected: Expectation) -> tuple[Quantity, str] | _Refused:
+    """ "one eight", "one two five foot pounds"."""
+    if expected.unit == "N·m" and not (kind and expected.quantity in _TIGHTENED):
+        # "two one" may have lost its point.
+        return _Refused("fixed length", (_exact(quantity.number_in("N·m") / 10, 1, "N·m"),) if number.digits == 2 else ())
+    if number.digits > (4 if kind else 3) or (number.leading_zero and not (expected.unit == "lb-in" and number.digits == 2)):
+        return _Refused("fixed length")
+    return quantity, "digits" if kind else "digits_bare"
+
+
+def _exact(value: Fraction, places: int, unit: str) -> Quantity:
+    """`value`, which ends, with all its decimals and at least `places` of them."""
+    while (value * 10**places).denominator != 1:
+        places += 1
+    return Quantity(Decimal(f"{int(value * 10**places)}E-{places}"), unit)
+
+
+# ---- the question back
+
+_LONGEST_ECHO = 10
+
+
+def _ask(reason: str, words: Sequence[str], expected: Expectation, candidates: tuple[Quantity, ...] = (), said: str = "") -> Unclear:
+    """The one sentence that says what was heard and what is expected, with the coached form."""
+    unit = expected.unit or ""
+    steps = [" ".join(_split(step)) for step in expected.steps]
+    question = english.QUESTIONS[reason].format(
+        heard=_echo(words),
+        said=said,
+        step=say_unit(unit) if unit else "",
+        expects=_expects(expected),
+        example=_example(expected, candidates, reason),
+        length=english.LENGTH_WANTED.get(unit, "the whole number"),
+        name=english.QUANTITY_NAMES.get(expected.quantity or "", ("backlash",))[0],
+        steps=_listed(steps) if steps else "none that is done",
+    )
+    return Unclear(question[0].upper() + question[1:], reason, candidates)
+
+
+def _echo(words: Sequence[str]) -> str:
+    """What was heard, in words that can be said aloud; long talk is cut."""
+    out = []
+    for word in words[:_LONGEST_ECHO]:
+        if is_typed(word):
+            out.append(digit_words(word.rstrip(".")))
+        elif word.replace("-", "").replace("'", "").isalpha() and word.isascii():
+            out.append(word.replace("'", ""))
+    return " ".join(out) or "something else"
+
+
+def _example(expected: Expectation, candidates: tuple[Quantity, ...] = (), reason: str = "") -> str:
+    """The coached form: of what was probably meant, else of the step's unit."""
+    unit = expected.unit or "in"
+    in_digits = reason in ("fixed length", "ten-thousandths")
+    if candidates and not expected.signed:
+        return " or ".join(say(candidate, "digits" if in_digits else "long") for candidate in candidates)
+    if expected.quantity in english.LARGE_QUANTITIES and unit in english.EXAMPLES_LONG:
+        return english.EXAMPLES_LONG[unit]
+    if in_digits and unit in english.EXAMPLES_DIGITS:
+        return english.EXAMPLES_DIGITS[unit]
+    return english.EXAMPLES[unit] if unit in english.EXAMPLES else f"three point five {say_unit(unit)}"
+
+
+def _expects(expected: Expectation) -> str:
+    """What can be answered now."""
+    if expected.unit is not None:
+        names = english.QUANTITY_NAMES.get(expected.quantity or "")
+        return f"{f'the {names[0]}' if names else 'a reading'} in {say_unit(expected.unit)}, such as {_example(expected)}"
+    if expected.choices:
+        return _listed([" ".join(_split(choice)) for choice in expected.choices])
+    for name, answer in (("yes", "that is right, or measure again"), ("understood", "understood"), ("done", "done"), ("resume", "resume")):
+        if name in expected.commands:
+            return answer
+    return _listed(expected.commands) if expected.commands else "nothing now"
+
+
+def _listed(names: Sequence[str]) -> str:
+    """ "a, b or c"."""
+    return f"{', '.join(names[:-1])} or {names[-1]}" if len(names) > 1 else names[0]
