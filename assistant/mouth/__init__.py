@@ -4,6 +4,7 @@ Rules: `say` never waits and never fails the job: a mouth that loses its loudspe
 anyway. Nothing that may be said is decided here.
 """
 
+from enum import Enum
 from typing import Protocol
 
 from assistant.core.errors import BenchError
@@ -11,6 +12,19 @@ from assistant.core.errors import BenchError
 
 class NoVoiceError(BenchError):
     """No way to speak was found. Scenes: a computer without a sound device; a half-copied installation."""
+
+
+class Tone(Enum):
+    """A short sound that says more than a word, and sooner."""
+
+    LISTENING = "listening"
+    """One step up: speak now."""
+    HELD = "held"
+    """One step down: nothing is heard until "resume"."""
+    AGAIN = "again"
+    """Two of one height: that was not understood, say it again."""
+    LOST = "lost"
+    """Three steps down: a gauge, the microphone or the store is gone."""
 
 
 class Mouth(Protocol):
@@ -36,6 +50,10 @@ class Mouth(Protocol):
 
         urgency: info, ask, warn or stop. slower: for a repeat.
         """
+        ...
+
+    def tone(self, tone: Tone) -> None:
+        """Sound `tone` after what is still waiting."""
         ...
 
     def hush(self) -> bool:

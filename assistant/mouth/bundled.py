@@ -1,0 +1,67 @@
+"""A voice that needs nothing installed: the bundled espeak-ng, through miniaudio, shaped to carry over a workshop's hum."""
+
+from collections.abc import Callable
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+from assistant.ears.devices import NoDeviceError
+from assistant.mouth import Tone
+from assistant.mouth.espeak import espeak
+from assistant.mouth.loudspeaker import Loudspeaker, notes
+
+if TYPE_CHECKING:
+    import numpy
+    from numpy.typing import NDArray
+
+VOICE = "en-us"
+WORDS_A_MINUTE, SLOWER_WORDS_A_MINUTE = 155, 130
+SHELF_HZ, SHELF_GAIN = 1_200.0, 2.0
+"""Twice the amplitude above 1.2 kHz: consonants lie there, motors below. Common practice of announcements, not measured here."""
+PEAK = 0.9
+STOP_IS_SEEN_EVERY_SECONDS = 0.01
+
+
+class BundledVoice:
+    """Renders a sentence, keeps it, and plays it until it ends or is hushed."""
+
+    def __init__(self, loudspeaker: Loudspeaker | None = None, volume: float = 1.0) -> None:
+        """Open the loudspeaker, if none is given. volume: 0 to 1. Raises NoDeviceError."""
+        self._loudspeaker = loudspeaker or Loudspeaker(espeak().rate)
+        self._volume = volume
+        self.name = f"bundled espeak-ng, {VOICE}"
+
+    def speak(self, text: str, slower: bool, is_hushed: Callable[[], bool]) -> None:
+        """Say `text` to its end or until `is_hushed`. Raises NoDeviceError when the loudspeaker has gone."""
+        self._play(rendered(text, slower), is_hushed)
+
+    def tone(self, tone: Tone, is_hushed: Callable[[], bool]) -> None:
+        """Sound `tone`; errors as `speak`."""
+        self._play(notes(tone, espeak().rate), is_hushed)
+
+    def _play(self, samples: "NDArray[numpy.int16]", is_hushed: Callable[[], bool]) -> None:
+        self._loudspeaker.play((samples * self._volume).astype("int16"))
+        while not self._loudspeaker.wait(STOP_IS_SEEN_EVERY_SECONDS):
+            if is_hushed():
+                self._loudspeaker.stop()
+            elif self._loudspeaker.is_lost:
+                raise NoDeviceError("the loudspeaker has gone: plug it in again; captions go on")
+
+    def close(self) -> None:
+        """Give the loudspeaker back."""
+        self._loudspeaker.close()
+
+
+@lru_cache(maxsize=512)
+def rendered(text: str, slower: bool = False) -> "NDArray[numpy.int16]":
+    """`text` as samples at the library's rate, highs lifted, peak 0.9. Kept: prompts repeat."""
+    import numpy as np
+
+    speech = espeak().speech(text, VOICE, SLOWER_WORDS_A_MINUTE if slower else WORDS_A_MINUTE)
+    if not len(speech):
+        return speech
+    spectrum = np.fft.rfft(speech)
+    hertz = np.fft.rfftfreq(len(speech), 1 / espeak().rate)
+    share = (hertz / SHELF_HZ) ** 4 / (1 + (hertz / SHELF_HZ) ** 4)
+    shaped = np.fft.irfft(spectrum * (1 + (SHELF_GAIN - 1) * share), len(speech))
+    loudest = float(np.abs(shaped).max())
+    return np.rint(shaped * (PEAK * 32767 / loudest)).astype(np.int16) if loudest > 0.0 else speech
