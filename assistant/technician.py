@@ -119,7 +119,7 @@ class Technician:
 
     def __post_init__(self) -> None:
         self._dice = random.Random(f"technician {self.axle.seed}")
-        self._step: Line = {"id": "", "phase": "intake", "kind": "do", "title": ""}
+        self._step: Line = {"id": "", "phase": "", "kind": "", "title": ""}
         self._step_acted = False
         self._words = ""
         self._moves: dict[str, Line] = {}

@@ -581,6 +581,29 @@ class Rules:
         return found
 
 
+def resumed(batch: list[Line], record: Record) -> list[str]:
+    """What is wrong with the first batch after a resume, as against the record of the job so far.
+
+    It repeats every accepted reading (`replayed`), then the open step, caution, move and alarm, then the same wait.
+    """
+    problems: list[str] = []
+    names = [_kind(line) for line in batch]
+    replayed = [line["recorded"] for line in batch if "recorded" in line]
+    if not all(each.get("replayed") is True for each in replayed):
+        problems.append("a repeated reading is not marked as replayed")
+    before = [(kept.id, kept.value) for kept in record.kept]
+    if [(each["id"], each["value"]) for each in replayed] != before:
+        problems.append(f"repeated are {[(each['id'], each['value']) for each in replayed]}, recorded were {before}")
+    if "recorded" in names and "step" in names and names.index("step") < len(names) - 1 - names[::-1].index("recorded"):
+        problems.append(f"the step comes before the last repeated reading: {names}")
+    last = record.batches[-1][-1]
+    if batch[-1] != last:
+        problems.append(f"the wait is {batch[-1]}, it was {last}")
+    if record.steps and [line["step"]["id"] for line in batch if "step" in line] != [record.steps[-1]["id"]]:
+        problems.append(f"the open step is {[line['step'] for line in batch if 'step' in line]}, it was {record.steps[-1]}")
+    return problems
+
+
 def _quantity(value: object, problem: Callable[[str], None]) -> Quantity | None:
     if not isinstance(value, Mapping) or set(value) != {"value", "unit"} or not isinstance(value["value"], str):
         problem(f"not a quantity: {value!r}")

@@ -304,22 +304,6 @@ def test_a_pack_that_the_kit_does_not_hold_is_refused_and_nothing_is_lost() -> N
     assert len(axle.bin["shim_kit"]) == count
 
 
-@pytest.mark.parametrize(
-    ("quantity", "forms"),
-    [
-        (Quantity.of("0.0065", "in"), ["point zero zero six five", "six point five thou", "0.0065"]),
-        (Quantity.of("0.14", "mm"), ["zero point one four", "0.14"]),
-        (Quantity.of("18", "lb-in"), ["one eight inch pounds", "eighteen inch pounds"]),
-        (Quantity.of("2.1", "N·m"), ["two point one newton metres"]),
-        (Quantity.of("180", "lb-ft"), ["one eight zero foot pounds", "one hundred eighty foot pounds"]),
-        (Quantity.of("-3", "0.001 in"), ["minus three", "-3"]),
-        (Quantity.of("2.6250", "in"), ["two point six two five zero"]),
-    ],
-)
-def test_a_reading_is_said_in_the_forms_of_the_trade(quantity: Quantity, forms: list[str]) -> None:
-    assert set(forms) <= set(spoken_forms(quantity))
-
-
 # ---------------------------------------------------------------------- mistakes
 
 
