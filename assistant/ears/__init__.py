@@ -134,6 +134,11 @@ class Ear(Protocol[Sound, Ready]):
         """What runs, and its version or folder; it goes into the log beside each reading."""
         ...
 
+    @property
+    def is_calibrated(self) -> bool:
+        """Whether its posteriors were measured to mean what they say. Where not, confirming cannot be switched off."""
+        ...
+
     def load(self, phrases: Phrases, bars: Bars = READ_BACK) -> Ready:
         """Make ready to hear `phrases`. Raises UnknownWordError, naming every word that this ear cannot know."""
         ...
