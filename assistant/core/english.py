@@ -134,6 +134,9 @@ EXAMPLES_LONG = {"in": "two point six two five zero inches", "mm": "sixty six po
 # Sizes in whole inches or tens of millimetres: coached with their inches, and never as thousandths.
 LARGE_QUANTITIES = frozenset(("pinion_depth", "bore_diameter", "plane_to_bore"))
 
+# Large enough in newton metres that the figures may be spelt: a lost point would be noticed.
+TIGHTENED = frozenset(("nut_torque", "cap_torque"))
+
 # {heard}: what was said; {step}: the unit of the step; {expects}: what can be answered, with the coached form.
 QUESTIONS = {
     "nothing": "I heard no words; I expect {expects}.",
@@ -157,5 +160,5 @@ QUESTIONS = {
     "which quantity": "I heard {heard}; say which reading to correct, such as correct {name}.",
     "which step": "I heard {heard}; say which step to go back to: {steps}.",
 }
-LENGTH_WANTED = {"in": "four digits after the point", "mm": "one digit, point, and two digits", "lb-in": "two digits",
-                 "N·m": "one digit after the point"}  # fmt: skip
+LENGTH_WANTED = {"in": "four digits after the point", "mm": "a number, point, and two digits", "lb-in": "two digits",
+                 "N·m": "a number, point, and one digit"}  # fmt: skip

@@ -48,6 +48,8 @@ def read_back(quantity: Quantity, heard_form: str) -> str:
     """
     size = abs(Fraction(quantity.value))
     usual = say(quantity)
+    if heard_form == "bare" and usual.endswith(UNITS_SAID["thou"]) and f"of a {UNITS_SAID['thou'][0]}" not in usual:
+        return f"{usual} of an inch"  # the unit was not said: it is heard in full
     if quantity.unit == "in" and size < _IN_INCHES:
         return _inches_otherwise(quantity, heard_form, usual)
     if quantity.unit == "mm" and heard_form != "hundredths" and 0 < size < 1 and (size * 100).denominator == 1:

@@ -81,7 +81,7 @@ _LONGEST_TEXT = 300
 
 def understand(text: str, expected: Expectation) -> Understood:
     """What `text` (a recogniser's words, or typed) means where `expected` is due. Never raises for any text."""
-    words = _split(text)
+    words = plain_words(text)
     if not words:
         return _ask("nothing", words, expected)
     if len(text) > _LONGEST_TEXT:
@@ -118,8 +118,8 @@ _TOKEN = re.compile(
 _FRACTION_SIGNS = {"½": "a half", "1/2": "a half", "¼": "a quarter", "1/4": "a quarter", "¾": "three quarters", "3/4": "three quarters"}
 
 
-def _split(text: str) -> list[str]:
-    """Words in lower case and house spelling, figures as typed, signs and unit symbols as words; fillers dropped."""
+def plain_words(text: str) -> list[str]:
+    """`text` as a list of words, in lower case and house spelling: figures as typed, signs and unit symbols as words; fillers dropped."""
     words: list[str] = []
     for found in _TOKEN.finditer(text.lower()):
         kind, piece = found.lastgroup, found.group()
@@ -153,7 +153,7 @@ _COMMAND_OF = {spoken: name for name, phrases in english.COMMANDS.items() for sp
 def _choice(words: list[str], expected: Expectation) -> Choice | None:
     """The expected choice that was said to the word."""
     for choice in expected.choices:
-        if _split(choice) == words:
+        if plain_words(choice) == words:
             return Choice(choice)
     return None
 
@@ -189,7 +189,7 @@ def _quantity_named(name: list[str], words: list[str], expected: Expectation) ->
 def _step_named(name: list[str], words: list[str], expected: Expectation) -> Command | Unclear:
     """The step behind "go back to": named to the word, or the only one whose words hold all that were said."""
     said = name[1:] if name[:1] == ["the"] else name
-    known = {step: _split(step) for step in expected.steps}
+    known = {step: plain_words(step) for step in expected.steps}
     exact = [step for step, step_words in known.items() if said == step_words]
     near = [step for step, step_words in known.items() if said and set(said) <= set(step_words)]
     found = exact or near
@@ -210,11 +210,15 @@ class _Refused:
 
 @dataclass(frozen=True)
 class _Said:
-    """A reading taken apart. sign: 1, -1, or 0 when none was said. kind: a kind of unit from `english.UNIT_WORDS`, or "" when none was said."""
+    """A reading taken apart.
+
+    sign: 1, -1, or 0 when none was said. kind: a kind of unit from `english.UNIT_WORDS`, or "" when none was said; unit: its words.
+    """
 
     sign: int
     number: Number
     kind: str
+    unit: str = ""
     tenths: Fraction = Fraction(0)  # "six thou and four tenths": the four
 
 
@@ -264,7 +268,7 @@ def _taken_apart(words: list[str], unit: str) -> _Said | _Refused:
     sign = english.SIGNS.get(words[0], 0)
     body = words[1:] if sign else words
     if unit in _INCH_STEPS and body[-1] in english.THOU_MISSPELT:
-        body = [*body[:-1], "thou"]
+        body = [*body[:-1], "thou" if body[-1] == "though" else "thousandths"]
     return _with_tenths(sign, body) or _with_trailing_half(sign, body) or _number_and_kind(sign, body)
 
 
@@ -277,7 +281,7 @@ def _number_and_kind(sign: int, body: list[str]) -> _Said | _Refused:
             continue
         number = number_from(body[:at])
         if isinstance(number, Number):
-            return _Said(sign, number, kind)
+            return _Said(sign, number, kind, " ".join(body[at:]))
         seen_run_on = seen_run_on or isinstance(number, RunOn)
     if seen_run_on:
         return _Refused("half alone" if body[-1] in ("half", "quarter") else "run-on")
@@ -319,7 +323,7 @@ def _with_tenths(sign: int, body: list[str]) -> _Said | None:
         return None
     if not (tenths.number.shape is Shape.COUNT and 1 <= tenths.number.value <= 9):
         return None
-    return _Said(sign, whole, "thou", tenths.number.value)
+    return _Said(sign, whole, "thou", tenths=tenths.number.value)
 
 
 def _foreign(kind: str, unit: str) -> _Refused | None:
@@ -359,6 +363,8 @@ def _inches(said: _Said, expected: Expectation) -> tuple[Quantity, str] | _Refus
         return _typed_inches(number, kind, expected)
     in_full = _exact(number.value, number.places, "in")
     if number.shape is Shape.DECIMAL and not number.leading_zero:
+        if not number.whole_said and expected.quantity in english.LARGE_QUANTITIES:  # its inches are lost
+            return _Refused("fixed length")
         if number.places == 4 or (number.places == 5 and kind):
             return in_full, "digits"
         if number.places > 2 or kind:
@@ -398,14 +404,12 @@ def _thousandths(said: _Said) -> tuple[Quantity, str] | _Refused:
     quantity = _exact(value, number.places + 3, "in")
     if number.shape is Shape.DIGITS:  # "six five thou": a point may be lost
         return _Refused("run-on")
-    if number.shape is Shape.COUNT and number.ends == english.HUNDRED:
-        return _Refused("ten-thousandths", (quantity,))
-    if number.shape is Shape.COUNT and number.ends == "ten" and number.value != 10:  # "one hundred ten thousandths": 110, or 100 tenths
-        return _Refused("ten-thousandths", (quantity,))
+    if said.unit.startswith("thousandth") and (number.ends == english.HUNDRED or (number.ends == "ten" and number.value != 10)):
+        return _Refused("ten-thousandths", (quantity,))  # "one hundred ten thousandths": 110 thousandths, or 100 ten-thousandths
     if number.shape is Shape.DECIMAL:
-        # "point zero six thou" and "point zero zero six five thou" mix both ways of saying it.
-        mixed = number.places > 2 or (not number.whole_said and number.places > 1) or number.leading_zero
-        return _Refused("fixed length") if mixed else (quantity, "point_thou")
+        # "point zero zero six five thou" mixes both ways of saying it; before "point five thou" a word may be lost.
+        complete = number.places <= 2 and number.whole_said and not number.leading_zero
+        return (quantity, "point_thou") if complete else _Refused("fixed length", (quantity,) if number.places == 1 else ())
     if said.tenths:
         return quantity, "thou_tenths"
     return quantity, _PART_FORMS.get(number.value.denominator, "half") if number.shape in (Shape.MIXED, Shape.PART) else _whole_form(number)
@@ -438,7 +442,7 @@ def _millimetres(said: _Said) -> tuple[Quantity, str] | _Refused:
             return quantity, "typed"
         return _Refused("bare number", (_exact(number.value / 100, 2, "mm"), quantity))
     if number.shape is Shape.DECIMAL and not number.leading_zero:
-        if 2 <= number.places <= (4 if kind else 2) and (kind or number.whole_said):
+        if 2 <= number.places <= (4 if kind else 2) and number.whole_said:
             return quantity, "point_mm" if kind else "digits"
         return _Refused("fixed length", (quantity,) if number.places == 2 else ())
     if number.shape in (Shape.PART, Shape.MIXED):
@@ -469,7 +473,6 @@ def _etch(number: Number, unit: str) -> tuple[Quantity, str] | _Refused:
 
 # Steps where one digit is a whole answer: there is nothing that could have been cut off a count of notches.
 _SHORT_COUNTS = frozenset(("deg", "notch", "1"))
-_TIGHTENED = frozenset(("nut_torque", "cap_torque"))
 
 
 def _plain(said: _Said, expected: Expectation) -> tuple[Quantity, str] | _Refused:
@@ -494,7 +497,7 @@ def _plain(said: _Said, expected: Expectation) -> tuple[Quantity, str] | _Refuse
 def _plain_decimal(number: Number, quantity: Quantity, kind: str) -> tuple[Quantity, str] | _Refused:
     """ "two point one", "one point one eight newton metres"."""
     most = 1 if quantity.unit == "N·m" and not kind else 4
-    if number.leading_zero or number.places > most or not (kind or number.whole_said):
+    if number.leading_zero or number.places > most or not number.whole_said:
         return _Refused("fixed length")
     form = "digits" if not kind else "point_nm" if quantity.unit == "N·m" else "point"
     return quantity, form
@@ -502,7 +505,7 @@ def _plain_decimal(number: Number, quantity: Quantity, kind: str) -> tuple[Quant
 
 def _plain_digits(number: Number, quantity: Quantity, kind: str, expected: Expectation) -> tuple[Quantity, str] | _Refused:
     """ "one eight", "one two five foot pounds"."""
-    if expected.unit == "N·m" and not (kind and expected.quantity in _TIGHTENED):
+    if expected.unit == "N·m" and not (kind and expected.quantity in english.TIGHTENED):
         # "two one" may have lost its point.
         return _Refused("fixed length", (_exact(quantity.number_in("N·m") / 10, 1, "N·m"),) if number.digits == 2 else ())
     if number.digits > (4 if kind else 3) or (number.leading_zero and not (expected.unit == "lb-in" and number.digits == 2)):
@@ -525,7 +528,7 @@ _LONGEST_ECHO = 10
 def _ask(reason: str, words: Sequence[str], expected: Expectation, candidates: tuple[Quantity, ...] = (), said: str = "") -> Unclear:
     """The one sentence that says what was heard and what is expected, with the coached form."""
     unit = expected.unit or ""
-    steps = [" ".join(_split(step)) for step in expected.steps]
+    steps = [" ".join(plain_words(step)) for step in expected.steps]
     question = english.QUESTIONS[reason].format(
         heard=_echo(words),
         said=said,
@@ -569,7 +572,7 @@ def _expects(expected: Expectation) -> str:
         names = english.QUANTITY_NAMES.get(expected.quantity or "")
         return f"{f'the {names[0]}' if names else 'a reading'} in {say_unit(expected.unit)}, such as {_example(expected)}"
     if expected.choices:
-        return _listed([" ".join(_split(choice)) for choice in expected.choices])
+        return _listed([" ".join(plain_words(choice)) for choice in expected.choices])
     for name, answer in (("yes", "that is right, or measure again"), ("understood", "understood"), ("done", "done"), ("resume", "resume")):
         if name in expected.commands:
             return answer

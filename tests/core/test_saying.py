@@ -13,7 +13,21 @@ from assistant.core.saying import Style, read_back, say, say_change, say_count, 
 
 SAYABLE = re.compile(r"[a-z]+(?:-[a-z]+)?(?:,? [a-z]+(?:-[a-z]+)?)*")
 STYLES: tuple[Style, ...] = ("long", "short", "digits")
-FORMS = ("thou", "point_thou", "half", "quarter", "tenths", "digits", "digits_bare", "typed", "count", "point_mm", "hundredths", "point_nm")
+FORMS = (
+    "thou",
+    "point_thou",
+    "half",
+    "quarter",
+    "tenths",
+    "digits",
+    "digits_bare",
+    "typed",
+    "count",
+    "point_mm",
+    "hundredths",
+    "point_nm",
+    "bare",
+)
 
 
 @pytest.mark.parametrize(
@@ -182,3 +196,9 @@ def test_a_range_of_anything_can_be_said(low: Quantity, high: Quantity) -> None:
 def test_two_counts_are_never_said_alike(number: int) -> None:
     assert say_count(number) != say_count(number + 1)
     assert say(Quantity(Decimal(number), "1")) != say(Quantity(Decimal(number + 1), "1"))
+
+
+def test_a_bare_number_is_read_back_in_full() -> None:
+    assert read_back(Quantity.parse("0.005in"), "bare") == "five thousandths of an inch"
+    assert read_back(Quantity.parse("0.0005in"), "bare") == "half a thousandth of an inch"
+    assert read_back(Quantity.parse("0.0004in"), "bare") == "four tenths of a thousandth"

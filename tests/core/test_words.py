@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.core import english
+from assistant.core.grammar import phrases, value_set
 from assistant.core.quantities import UNITS, Quantity
 from assistant.core.saying import Style, read_back, say
 from assistant.core.words import Choice, Command, Expectation, Unclear, Value, understand
@@ -61,6 +62,7 @@ def refusal_of(text: str, expected: Expectation) -> Unclear:
         ("two point six two five zero inches", "2.625"), ("thirteen point nine two five zero", "13.925"),
         ("point zero zero zero zero five inches", "0.00005"), ("minus two thou", "-0.002"), ("six though", "0.006"),
         ("six thousand", "0.006"), ("one eight, eighteen thousandths", "0.018"), ("double zero six five", "0.0065"), ("zero thou", "0"),
+        ("one hundred thou", "0.1"),
     ],
 )  # fmt: skip
 def test_inches_are_understood_in_every_form(text: str, inches: str) -> None:
@@ -86,7 +88,7 @@ def test_typed_figures_are_exact(text: str, inches: str) -> None:
     [
         ("zero point one four", "mm", "0.14"), ("zero point one four millimetres", "mm", "0.14"), ("zero point one four millimeters", "mm", "0.14"),
         ("fourteen hundredths", "mm", "0.14"), ("one hundredth", "mm", "0.01"), ("fourteen hundredths of a millimetre", "mm", "0.14"),
-        ("zero point one four five millimetres", "mm", "0.145"), ("point one four millimetres", "mm", "0.14"), ("0.14", "mm", "0.14"),
+        ("zero point one four five millimetres", "mm", "0.145"), ("0.14", "mm", "0.14"),
         ("0.14 mm", "mm", "0.14"), ("140 µm", "mm", "0.14"), ("five thousandths of a millimetre", "mm", "0.005"),
         ("one eight inch pounds", "lb-in", "18"), ("eighteen inch pounds", "lb-in", "18"), ("zero nine", "lb-in", "9"),
         ("nine inch pounds", "lb-in", "9"), ("one eight", "lb-in", "18"), ("eighteen", "lb-in", "18"), ("18", "lb-in", "18"),
@@ -151,7 +153,8 @@ def test_1_a_digit_missing_or_added_is_asked_about_with_the_length_that_is_wante
 
 @pytest.mark.parametrize(
     ("text", "unit"),
-    [("zero point one", "mm"), ("zero point one four five", "mm"), ("one four", "mm"), ("point one four", "mm"), ("nine", "lb-in"),
+    [("zero point one", "mm"), ("zero point one four five", "mm"), ("one four", "mm"), ("point one four", "mm"), ("point one four millimetres", "mm"),
+     ("point five thou", "in"), ("point five newton metres", "N·m"), ("nine", "lb-in"),
      ("zero one eight", "lb-in"), ("one point one eight", "N·m"), ("two one newton metres", "N·m"), ("two", "N·m"), ("zero seven five", "lb-ft")],
 )  # fmt: skip
 def test_1_the_length_is_fixed_at_the_other_steps_too(text: str, unit: str) -> None:
@@ -160,6 +163,27 @@ def test_1_the_length_is_fixed_at_the_other_steps_too(text: str, unit: str) -> N
 
 def test_1_four_digits_that_may_have_lost_their_point_are_not_taken() -> None:
     assert refusal_of("two six two five", reading_of("in", quantity="pinion_depth")).reason == "fixed length"
+
+
+def test_1_a_size_of_inches_wants_its_inches() -> None:
+    depth = reading_of("in", quantity="pinion_depth")
+    assert value_of("two point six two five zero", depth) == Quantity.of("2.625", "in")
+    assert refusal_of("point six two five zero", depth).reason == "fixed length"
+
+
+@pytest.mark.parametrize(
+    ("quantity", "unit"), [("backlash", "in"), ("ring_runout", "in"), ("backlash", "mm"), ("pinion_drag", "N·m"), ("etch_new", "0.001 in")]
+)
+def test_1_a_point_or_a_digit_that_is_lost_never_leaves_another_value(quantity: str, unit: str) -> None:
+    """Counts ("twenty five thou" without its "five") have no length to miss: there the read-back is the guard."""
+    expected = reading_of(unit, quantity=quantity, signed=quantity.startswith("etch"))
+    tens = set(english.TENS[2:])
+    for words, meaning in phrases(expected, value_set(quantity, unit)):
+        spelt = words.split()
+        for place, word in enumerate(spelt):
+            if isinstance(meaning, Value) and (word == "point" or word in english.ONES[:10]) and tens.isdisjoint(spelt):
+                heard = understand(" ".join(spelt[:place] + spelt[place + 1 :]), expected)
+                assert isinstance(heard, Unclear) or (isinstance(heard, Value) and heard.quantity == meaning.quantity), (words, word)
 
 
 @pytest.mark.parametrize(
@@ -439,7 +463,21 @@ SHOWN = {
     "0.001 mm": 1,
 }
 STYLES: tuple[Style, ...] = ("long", "digits")
-FORMS = ("thou", "point_thou", "half", "quarter", "tenths", "digits", "digits_bare", "typed", "count", "point_mm", "hundredths", "point_nm")
+FORMS = (
+    "thou",
+    "point_thou",
+    "half",
+    "quarter",
+    "tenths",
+    "digits",
+    "digits_bare",
+    "typed",
+    "count",
+    "point_mm",
+    "hundredths",
+    "point_nm",
+    "bare",
+)
 
 
 def readings(unit: str) -> st.SearchStrategy[Quantity]:
