@@ -141,7 +141,7 @@ def words_in(listed: Iterable[tuple[str, Meaning]]) -> frozenset[str]:
     return frozenset(word for words, _ in listed for word in words.split())
 
 
-_SPOKEN_UNITS = ("in", "thou", "tenth", "mm", "0.01 mm", "lb-in", "lb-ft", "N·m", "deg", "notch", "N", "lbf")
+_SPOKEN_UNITS = ("in", "thou", "tenth", "mm", "0.01 mm", "lb-in", "lb-ft", "N·m", "deg", "notch")
 # How the parts that an etch counts are named, one and many.
 _ETCH_PARTS = {
     "0.001 in": (("thou", "thou"), ("thousandth", "thousandths")),

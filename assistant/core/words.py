@@ -13,7 +13,7 @@ Figures that were typed are exact: no length is asked of them, only their unit w
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 
@@ -43,11 +43,14 @@ class Expectation:
 
 @dataclass(frozen=True)
 class Value:
-    """A reading in the unit of the step. words: as heard; form: how it was said ("thou", "half", "digits", "count", "typed" …)."""
+    """A reading in the unit of the step. words: as heard; form: how it was said ("thou", "half", "digits", "count", "typed" …).
+
+    Two ways of saying one size are equal, so that a recogniser adds up what speaks for either.
+    """
 
     quantity: Quantity
-    words: str
-    form: str
+    words: str = field(compare=False)
+    form: str = field(compare=False)
 
 
 @dataclass(frozen=True)

@@ -46,6 +46,10 @@ def grammar_of(quantity: str, unit: str) -> tuple[Expectation, tuple[tuple[str, 
             "lb-ft",
             ["one hundred twenty five foot pounds", "one hundred and twenty five foot pounds", "one two five foot pounds", "one two five"],
         ),
+        ("18.5", "lb-in", ["eighteen and a half inch pounds"]),
+        ("0.5", "notch", ["half a notch"]),
+        ("37", "1", ["thirty seven", "three seven"]),
+        ("0.00075", "in", ["three quarters of a thou"]),
         ("90", "deg", ["ninety degrees", "nine zero degrees", "nine zero"]),
         ("1", "notch", ["one notch", "one"]),
         ("3", "notch", ["three notches", "three"]),
@@ -83,7 +87,16 @@ def test_every_phrase_means_to_the_parser_what_it_means_to_the_recogniser(quanti
     expected, heard = grammar_of(quantity, unit)
     assert len(heard) > 20
     for words, meaning in heard:
-        assert understand(words, expected) == meaning, words
+        understood = understand(words, expected)
+        assert understood == meaning, words
+        if isinstance(meaning, Value) and isinstance(understood, Value):
+            assert (understood.words, understood.form) == (meaning.words, meaning.form), words
+
+
+def test_all_ways_of_saying_one_size_are_one_meaning() -> None:
+    heard = dict(grammar_of("backlash", "in")[1])
+    assert heard["six and a half thou"] == heard["point zero zero six five"] == heard["six point five thou"]
+    assert len(set(heard.values())) == 60 + len(READING)
 
 
 @pytest.mark.parametrize(("quantity", "unit"), SPOKEN)
@@ -98,6 +111,11 @@ def test_every_word_that_can_be_heard_is_in_the_vocabulary_and_oh_is_not(quantit
     words = words_in(grammar_of(quantity, unit)[1])
     assert words <= vocabulary()
     assert words.isdisjoint(english.ZERO_IN_TEXT)
+
+
+@pytest.mark.parametrize(("value", "unit"), [("2.62505", "in"), ("0.145", "mm"), ("1.18", "N·m"), ("1.5", "0.01 mm")])
+def test_a_value_between_the_steps_has_no_form_that_is_listened_for(value: str, unit: str) -> None:
+    assert spoken_forms(Quantity.of(value, unit)) == ()
 
 
 def test_the_vocabulary_holds_plain_words_only() -> None:

@@ -140,6 +140,7 @@ def test_a_read_back_has_another_form_than_was_heard(quantity: str, heard: str, 
     ("low", "high", "spoken"),
     [
         ("0.003in", "0.007in", "three to seven thousandths"),
+        ("0.001in", "0.007in", "one to seven thousandths"),
         ("0.0005in", "0.007in", "half a thousandth to seven thousandths"),
         ("0.0060in", "0.0100in", "six to one zero, ten thousandths"),
         ("13lb-in", "30lb-in", "one three, thirteen, to three zero, thirty inch pounds"),

@@ -266,6 +266,16 @@ def test_8_one_eighty_is_refused_at_a_torque_step() -> None:
 
 
 @pytest.mark.parametrize(
+    ("text", "unit", "reason"),
+    [("twelve tenths", "in", "tenths"), ("zero tenths", "in", "tenths"), ("one four hundredths", "mm", "run-on"),
+     ("fourteen point two five hundredths", "mm", "fixed length"), ("half a millimetre", "mm", "half alone"), ("plus one two", "0.01 mm", "run-on"),
+     ("six thou and twelve tenths", "in", "two numbers"), ("three thou and", "in", "not understood")],
+)  # fmt: skip
+def test_7_parts_that_are_no_whole_part_are_asked_about(text: str, unit: str, reason: str) -> None:
+    assert refusal_of(text, reading_of(unit)).reason == reason
+
+
+@pytest.mark.parametrize(
     "text",
     ["six, no, seven thou", "sixteen, sorry, seventeen thou", "six thou no seven thou", "six thou make that seven thou", "no six thou",
      "six thou I mean seven", "not six thou", "scratch that six thou", "six wait seven thou"],
