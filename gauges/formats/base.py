@@ -17,10 +17,10 @@ _WITHOUT_TOP_BIT = bytes(byte & 0x7F for byte in range(256))
 
 
 class Locked(NamedTuple):
-    """What the first accepted frame of a channel fixed."""
+    """What the first accepted frame of a channel fixed; `sample` is its value, for the count of its decimals."""
 
     unit: str
-    decimals: int
+    sample: Decimal
     mode: str
 
 
@@ -34,7 +34,7 @@ class Lock:
         self._held: dict[str | None, Locked] = {}
         self._wanted_unit: str | None = None
 
-    def refuses(self, channel: str | None, unit: str, decimals: int, mode: str = "") -> tuple[FaultCode, str] | None:
+    def refuses(self, channel: str | None, unit: str, value: Decimal, mode: str = "") -> tuple[FaultCode, str] | None:
         """The code and detail of what differs, or None when the frame may pass. Fixes nothing."""
         held = self._held.get(channel)
         if held is None:
@@ -45,13 +45,17 @@ class Lock:
             return "unit-change", f"unit {unit}, expected {held.unit}: change it back, or say the new unit"
         if held.mode != mode:
             return "mode-change", f"mode {mode or 'none'!r}, expected {held.mode or 'none'!r}"
-        if held.decimals != decimals:
-            return "decimals-change", f"{decimals} decimals, expected {held.decimals}: resolution or unit was switched"
+        if not held.sample.same_quantum(value):
+            seen, expected = decimals_of(value), decimals_of(held.sample)
+            return "decimals-change", f"{seen} decimals, expected {expected}: resolution or unit was switched"
         return None
 
-    def fix(self, channel: str | None, unit: str, decimals: int, mode: str = "") -> None:
-        """Hold this channel to these, unless it is held already."""
-        self._held.setdefault(channel, Locked(unit, decimals, mode))
+    def admit(self, channel: str | None, unit: str, value: Decimal, mode: str = "") -> tuple[FaultCode, str] | None:
+        """As `refuses`; a frame that may pass is held to from now on."""
+        refused = self.refuses(channel, unit, value, mode)
+        if refused is None and channel not in self._held:
+            self._held[channel] = Locked(unit, value, mode)
+        return refused
 
     def release(self, unit: str | None = None) -> None:
         """Forget what is held; with `unit`, only a frame in that unit may lock again."""
@@ -102,12 +106,9 @@ class Decoder(ABC):
         marks: tuple[str, ...] = (), place: str | None = None,
     ) -> Reading | Fault:  # fmt: skip
         """The reading, if the lock lets it pass, which it then fixes. place: what the lock goes by where it isn't the channel."""
-        key = channel if place is None else place
-        decimals = decimals_of(value)
-        refused = self._lock.refuses(key, unit, decimals, mode)
+        refused = self._lock.admit(channel if place is None else place, unit, value, mode)
         if refused is not None:
             return Fault(refused[0], refused[1], raw, offset)
-        self._lock.fix(key, unit, decimals, mode)
         return Reading(value, unit, channel, raw, offset, marks)
 
     @property
@@ -133,7 +134,7 @@ class LineDecoder(Decoder):
     def feed(self, data: bytes) -> list[Event]:
         events: list[Event] = []
         for line in self._framer.feed(data):
-            events += self._line(line)
+            events.extend(self._line(line))
         return events
 
     def finish(self) -> list[Event]:

@@ -7,7 +7,7 @@ import re
 from collections.abc import Sequence
 
 from gauges.formats.base import LineDecoder, gauge_error
-from gauges.reading import Event, Fault, Reading, Status, decimals_of, exact_value
+from gauges.reading import Event, Fault, Reading, Status, exact_value
 
 _VALUE = re.compile(r"([1-9][0-9]?) ([+-][0-9]{3}\.[0-9]{1,5}) (mm|um|inch)(?: ([<=>])(?: ?([<=>]))?)?")
 _ERROR = re.compile(r"([1-9][0-9]?) (ERR[0-9]|OV)")
@@ -45,9 +45,9 @@ class MultiFeatureCr(LineDecoder):
 
     def _all_or_nothing(self, readings: Sequence[Reading], raw: bytes, offset: int) -> Sequence[Event]:
         for reading in readings:
-            refused = self._lock.refuses(reading.channel, reading.unit, reading.decimals)
+            refused = self._lock.refuses(reading.channel, reading.unit, reading.value)
             if refused is not None:
                 return (Fault(refused[0], f"feature {reading.channel}: {refused[1]}", raw, offset),)
         for reading in readings:
-            self._lock.fix(reading.channel, reading.unit, decimals_of(reading.value))
+            self._lock.admit(reading.channel, reading.unit, reading.value)
         return readings
