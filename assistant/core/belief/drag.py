@@ -27,11 +27,11 @@ if TYPE_CHECKING:
 RISE = 2.0
 """The rise over the floor, N·m (about 18 lb-in), that `reach` is counted to: the middle of what manuals ask of new pinion bearings."""
 
-# (value, weight). Bearings turned by hand without squeeze: 2 to 6 lb-in.
-_FLOORS = tuple((pounds * POUND_INCH, weight) for pounds, weight in ((1.5, 0.25), (3.5, 0.5), (6.0, 0.25)))
+# (value, weight). Bearings turned by hand without squeeze: 1 to 6 lb-in, assumed.
+_FLOORS = tuple((pounds * POUND_INCH, weight) for pounds, weight in ((1.0, 0.25), (3.0, 0.45), (5.5, 0.3)))
 _BENDS = ((1.0, 0.25), (1.3, 0.35), (1.6, 0.25), (2.0, 0.15))
 # How far the true scatter may be from the named one.
-_SCATTERS = ((0.6, 0.3), (1.0, 0.4), (1.8, 0.3))
+_SCATTERS = ((0.6, 0.35), (1.0, 0.4), (1.6, 0.25))
 _REACHES = 25
 _CONTACTS = 25
 _POINTS = 1_500
@@ -146,12 +146,12 @@ class DragBelief:
 
         pack_um: the first pack, chosen to give the drag `first`; contact_um: where contact is expected, if that is known better.
         """
-        return cls(-1, contact_um or Normal(pack_um + 50.0, 120.0), Reach(50.0, 1.9), 2.5, pack_um, first)
+        return cls(-1, contact_um or Normal(pack_um + 55.0, 60.0), Reach(50.0, 1.9), 2.0, pack_um, first)
 
     @classmethod
     def outside_shims(cls, pack_um: float, first: Normal = priors.FIRST_PINION_DRAG, contact_um: Normal | None = None) -> "DragBelief":
         """Shims outside the cups, in micrometres: thicker is TIGHTER (Porsche 944 workshop manual; Land Rover Discovery II). As `spacer`."""
-        return cls(1, contact_um or Normal(pack_um - 50.0, 120.0), Reach(50.0, 1.9), 2.5, pack_um, first)
+        return cls(1, contact_um or Normal(pack_um - 55.0, 60.0), Reach(50.0, 1.9), 2.0, pack_um, first)
 
     @classmethod
     def sleeve(cls, contact_degrees: Normal = Normal(40.0, 40.0)) -> "DragBelief":  # noqa: B008 (frozen)

@@ -29,17 +29,17 @@ HARMONIC_UM = 18.0
 # How much of the measured back face runout is believed to turn up in the first harmonic, and what else may: assumed.
 HARMONIC_FLOOR_UM = 5.0
 
-# The shift that one more assembly brings (bearings settle, caps pull): assumed, .0003 in.
-SEATING_UM = 7.5
+# The shift that one more assembly brings (bearings settle, caps pull): assumed, .00025 in; the belief tries a third and 2.5 times it too.
+SEATING_UM = 6.0
 
 # Shim to depth: one to one by geometry; the rest is compression of the pack. Assumed.
-DEPTH_RESPONSE = Normal(1.0, 0.04)
+DEPTH_RESPONSE = Normal(1.0, 0.03)
 # Where the pinion stands before the first depth reading: the old shim and both etches bring it this near. Assumed, .004 in.
 FIRST_DEPTH_SPREAD_UM = 100.0
 
 # The first drag, when a pack was chosen to give one inside some manual's limits: new pinion bearings 10-40 lb-in, side bearings 15-35 lb-in
-# (Meritor and Spicer tables); half of all first packs miss them. Assumed.
-FIRST_PINION_DRAG = Normal(20 * POUND_INCH, 18 * POUND_INCH)
+# (Meritor and Spicer tables). How badly a first pack misses is assumed: a few thousandths of an inch, with a long tail upward.
+FIRST_PINION_DRAG = Normal(20 * POUND_INCH, 40 * POUND_INCH)
 FIRST_CARRIER_DRAG = Normal(20 * POUND_INCH, 18 * POUND_INCH)
 
 # One standard deviation of one reading, half of the 95 % uncertainty that shops reckon with (common practice, no source).

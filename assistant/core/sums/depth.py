@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from assistant.core.errors import BadInputError, ImpossibleValueError
-from assistant.core.quantities import Length, unit_named
+from assistant.core.quantities import Length, quantity_from, unit_named
 
 # What a thicker shim does to the mounting distance: +1 longer (pinion out), -1 shorter (pinion in). Sources of the seats: flange, Doosan
 # D120 p. 26 and Spicer Drive Axles p. 14; head cone, Nissan M35/M45 and TM 9-2320-289-34 p. 6-37; head cup, Meritor MM-15103 p. 25
@@ -13,7 +13,9 @@ LAY = {"flange": 1, "head-cone": -1, "head-cup": -1}
 SEATS = {"flange": "under the cartridge flange", "head-cone": "under the head bearing cone", "head-cup": "behind the head bearing cup"}
 # What a plus on the pinion wants: +1 a longer mounting distance, -1 a shorter one (TM 9-2320-289-34 p. 6-37).
 WANTS = {"away": 1, "toward": -1}
-ETCH_UNITS = ("0.001 in", "0.01 mm", "0.001 mm")
+# The units an etch counts in, with the largest figure of each that is no serial number, date or ratio (common practice, no source).
+MOST_ETCH = {"0.001 in": 15, "0.01 mm": 40, "0.001 mm": 400}
+ETCH_UNITS = tuple(MOST_ETCH)
 
 
 def lay_of(layout: str) -> int:
@@ -36,6 +38,20 @@ def etch_length(figure: Fraction | int, unit: str) -> Length:
     if known.symbol not in ETCH_UNITS:
         raise BadInputError(f"an etch counts in {', '.join(ETCH_UNITS)}, not in {unit!r}")
     return Length.rounded(figure * known.factor)
+
+
+def why_no_etch(figure: Fraction | int, unit: str) -> str | None:
+    """Why this cannot be an etch in this unit, with what to look for; None when it can be one.
+
+    Figures like 25, 312 or 0884 on a pinion are serial numbers and dates (TM 9-2320-266-34 tells them apart); one below 1, like +.15, is
+    printed in millimetres (Meritor MM-15103 p. 25).
+    """
+    size, most = abs(Fraction(figure)), MOST_ETCH[unit_named(unit).symbol]
+    if size > most:
+        return f"{_figure(figure)} is no etch in units of {unit}: expected {most} at most either way; is it a serial number or a date?"
+    if 0 < size < 1:
+        return f"{_figure(figure)} is less than one unit of {unit}: is it printed in millimetres? Then 0.15 is 15 of 0.01 mm"
+    return None
 
 
 def shim_change_for_etch(layout: str, etch_sign: str, etch_old: Length, etch_new: Length) -> Length:
@@ -122,3 +138,7 @@ def _left(what: str, thickness: Length) -> Length:
     if thickness < Length(0):
         raise ImpossibleValueError(f"the {what} would be {thickness.quantity('mm')}: no shim is thinner than nothing")
     return thickness
+
+
+def _figure(figure: Fraction | int) -> str:
+    return quantity_from(Fraction(figure), "1").text

@@ -36,7 +36,7 @@ def wave_of(readings: Sequence[Length]) -> Wave:
     The wave is the least-squares sine, which at equal steps is the first line of the discrete Fourier transform.
     """
     if len(readings) < 3:
-        raise BadInputError(f"{len(readings)} readings: expected three or more, at equal steps round the ring gear")
+        raise BadInputError(f"readings: {len(readings)} given, expected three or more, at equal steps round the ring gear")
     count = len(readings)
     # Deviations from the first reading are whole and small: equal readings give exactly no wave.
     line = sum((r.nanometres - readings[0].nanometres) * cmath.exp(2j * math.pi * i / count) for i, r in enumerate(readings)) * 2 / count

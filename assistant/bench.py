@@ -1,0 +1,108 @@
+"""The loop around the core: an input in, its events to the journal, the new state, its effects out.
+
+Nothing leaves `give` before the journal has it. The ear, when there is one, is asked only for what can be heard now.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from assistant.core.axle import Job
+from assistant.core.decide import decide, restarted, start
+from assistant.core.effects import Effect
+from assistant.core.errors import BadInputError, JournalError
+from assistant.core.events import Event, JobStarted
+from assistant.core.evolve import begin, evolve
+from assistant.core.inputs import Input
+from assistant.core.show import show, where_it_stands
+from assistant.core.state import State
+from assistant.files import check, phrases_for, procedure_for
+from assistant.journal import Journal
+
+if TYPE_CHECKING:
+    from assistant.hearing import Hearing
+
+Clock = Callable[[], str]
+
+
+@dataclass
+class Bench:
+    """One job on one bench."""
+
+    state: State
+    journal: Journal
+    clock: Clock
+    hearing: "Hearing | None" = None
+
+    def give(self, given: Input, at: str | None = None) -> tuple[Effect, ...]:
+        """Take one input in. On return its events are on disk; the effects are what to say, show and print.
+
+        at: the time, on a clock that the caller owns. Raises JournalError when the disk refuses: then nothing of the input counts.
+        """
+        events = decide(self.state, given)
+        effects = show(self.state, events)
+        self._keep(events, at)
+        return effects
+
+    def hear(self, clip: Path, at: str | None = None) -> tuple[Effect, ...]:
+        """Take a sound clip in, through the recogniser, as what can be heard now. Raises BadInputError for a clip that cannot be read."""
+        from assistant.hearing import Hearing
+
+        if self.hearing is None:
+            self.hearing = Hearing()
+        return self.give(self.hearing.listen(clip, self.state), at)
+
+    def _keep(self, events: tuple[Event, ...], at: str | None) -> None:
+        self.journal.append(events, at or self.clock())
+        for event in events:
+            self.state = evolve(self.state, event)
+
+
+def new_bench(job: Job, journal: Journal, clock: Clock, at: str | None = None) -> tuple[Bench, tuple[Effect, ...]]:
+    """Begin a job. Gives the bench and the first batch. Raises FileProblemsError when no order of work is known for the layout."""
+    procedure, phrases = procedure_for(job.axle), phrases_for()
+    check(procedure, phrases)
+    events = start(job, journal.job_id, procedure, phrases)
+    first = events[0]
+    assert isinstance(first, JobStarted)
+    journal.append(events, at or clock())
+    state = begin(first, procedure, phrases)
+    effects = show(state, events[1:])
+    for event in events[1:]:
+        state = evolve(state, event)
+    return Bench(state, journal, clock), effects
+
+
+@dataclass(frozen=True)
+class Resumption:
+    """A job gone on with. notes: what the user should know first (a torn line set aside, a changed procedure)."""
+
+    bench: Bench
+    effects: tuple[Effect, ...]
+    notes: tuple[str, ...]
+
+
+def resume_bench(journal: Journal, clock: Clock) -> Resumption:
+    """Go on exactly where the last accepted input left the job. Raises JournalError when the journal is empty or damaged."""
+    loaded = journal.load()
+    if not loaded.events or not isinstance(loaded.events[0], JobStarted):
+        raise JournalError(f"job {journal.job_id} has no accepted input: start it anew")
+    first = loaded.events[0]
+    procedure, phrases = procedure_for(first.job.axle), phrases_for()
+    notes = []
+    if loaded.torn:
+        notes.append(f"{loaded.torn} torn line(s) at the end of the journal were never acknowledged; set aside in {loaded.torn_path}")
+    if first.procedure != procedure.checksum:
+        notes.append("the procedure has changed since this job began: read each step with the manual in hand")
+    try:
+        state = begin(first, procedure, phrases)
+        for event in loaded.events[1:]:
+            state = evolve(state, event)
+        bench = Bench(state, journal, clock)
+        again = restarted(state)
+        if again:
+            bench._keep(again, None)
+        return Resumption(bench, where_it_stands(bench.state), tuple(notes))
+    except (KeyError, BadInputError) as error:
+        raise JournalError(f"job {journal.job_id} does not fit this program's procedure: {error}") from error

@@ -1,0 +1,108 @@
+"""`benchhand run` and `benchhand resume`: the job, live or on JSON lines."""
+
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from assistant.core.errors import BenchError
+
+if TYPE_CHECKING:
+    from assistant.bench import Bench
+    from assistant.core.effects import Effect
+
+Store = Annotated[str | None, typer.Option("--store", metavar="DIR", help="Where jobs are kept; default: a folder of your user account.")]
+Headless = Annotated[bool, typer.Option("--headless", help="JSON lines on standard input and output.")]
+Ears = Annotated[str, typer.Option("--ears", help="typed, or net: the microphone through our own recogniser.")]
+Mouth = Annotated[str, typer.Option("--mouth", help="captions, or pyttsx3: aloud as well.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Mount both commands."""
+    app.command("run")(run)
+    app.command("resume")(resume)
+
+
+def run(
+    job: Annotated[Path, typer.Option("--job", metavar="JOB.toml", help="The job file: layout, the manual's limits, parts.")],
+    store: Store = None,
+    ears: Ears = "typed",
+    mouth: Mouth = "captions",
+    headless: Headless = False,
+) -> None:
+    """Begin a job and go through it, live.
+
+    Exit status 1 when the job ends out of spec, 2 for bad input.
+    """
+    try:
+        from assistant.bench import new_bench
+        from assistant.clock import new_job_id, now
+        from assistant.files import read_job
+        from assistant.journal.lines import LinesJournal
+
+        wanted = read_job(job)
+        journal = LinesJournal(store_folder(store), new_job_id(), new=True)
+        bench, first = new_bench(wanted, journal, now)
+        status = _drive(bench, first, ears=ears, mouth=mouth, headless=headless)
+    except BenchError as error:
+        _give_up(error)
+    raise typer.Exit(status)
+
+
+def resume(
+    job_id: Annotated[str | None, typer.Argument(metavar="[JOB-ID]", help="Which job; without it, the one touched last.")] = None,
+    store: Store = None,
+    ears: Ears = "typed",
+    mouth: Mouth = "captions",
+    headless: Headless = False,
+) -> None:
+    """Go on exactly where the last accepted input left a job."""
+    try:
+        from assistant.bench import resume_bench
+        from assistant.clock import now
+        from assistant.core.errors import BadInputError
+        from assistant.journal.lines import LinesJournal, jobs_in
+
+        folder = store_folder(store)
+        if job_id is None:
+            jobs = jobs_in(folder) if folder.is_dir() else []
+            if not jobs:
+                raise BadInputError(f"there is no job to go on with in {folder}: begin one with `benchhand run --job JOB.toml`")
+            job_id = jobs[0][0]
+        found = resume_bench(LinesJournal(folder, job_id, new=False), now)
+        for note in found.notes:
+            typer.echo(f"note: {note}", err=True)
+        status = _drive(found.bench, found.effects, ears=ears, mouth=mouth, headless=headless)
+    except BenchError as error:
+        _give_up(error)
+    raise typer.Exit(status)
+
+
+def store_folder(store: str | None) -> Path:
+    """The folder of the store: as told, else the environment's BENCHHAND_STORE, else the user's data folder."""
+    told = store or os.environ.get("BENCHHAND_STORE")
+    if told:
+        return Path(told).expanduser()
+    return Path(os.environ.get("XDG_DATA_HOME", "~/.local/share")).expanduser() / "benchhand"
+
+
+def _drive(bench: "Bench", first: "tuple[Effect, ...]", *, ears: str, mouth: str, headless: bool) -> int:
+    if headless:
+        from assistant.headless import run as run_lines
+
+        return run_lines(bench, first, sys.stdin, _write_line)
+    from assistant.live import run as run_live
+
+    return run_live(bench, first, ears=ears, mouth=mouth)
+
+
+def _write_line(line: str) -> None:
+    sys.stdout.write(line + "\n")
+    sys.stdout.flush()
+
+
+def _give_up(error: BenchError) -> None:
+    typer.echo(f"benchhand: {error}", err=True)
+    raise typer.Exit(2) from error

@@ -1,0 +1,180 @@
+"""The job on the bench: layout with its signs, the manual's limits, the marks on the pinions and the shims in the kit.
+
+Signs (trade convention, docs/trade.md): the mounting distance grows away from the ring-gear centre line; `away` on an etch means that a
+plus wants a longer mounting distance.
+"""
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+from fractions import Fraction
+
+from assistant.core.quantities import Dimension, Quantity, quantity_from, unit_named
+
+PINION_SHIMS = ("flange", "head-cone", "head-cup")
+PRELOADS = ("spacer-shims", "crush-sleeve")
+CARRIERS = ("adjusters", "side-shims", "case-shims")
+
+# Every quantity of the public interface with its dimension; the unit follows from the job (`Job.unit_of`).
+QUANTITIES: dict[str, Dimension] = {
+    "etch_old": Dimension.LENGTH,
+    "etch_new": Dimension.LENGTH,
+    "pinion_drag": Dimension.TORQUE,
+    "seal_drag": Dimension.TORQUE,
+    "pinion_depth": Dimension.LENGTH,
+    "bore_diameter": Dimension.LENGTH,
+    "plane_to_bore": Dimension.LENGTH,
+    "shim_thickness": Dimension.LENGTH,
+    "stack_thickness": Dimension.LENGTH,
+    "old_stack_thickness": Dimension.LENGTH,
+    "ring_runout": Dimension.LENGTH,
+    "backlash": Dimension.LENGTH,
+    "carrier_drag": Dimension.TORQUE,
+    "total_drag": Dimension.TORQUE,
+    "spread": Dimension.LENGTH,
+    "nut_torque": Dimension.TORQUE,
+    "cap_torque": Dimension.TORQUE,
+    "baseline_backlash": Dimension.LENGTH,
+    "baseline_total_drag": Dimension.TORQUE,
+}
+PATTERNS = ("pattern_drive", "pattern_coast")
+PATTERN_CHOICES = (*(f"{along} {across}" for along in ("toe", "centre", "heel") for across in ("root", "middle", "tip")), "unclear")
+
+
+@dataclass(frozen=True)
+class Axle:
+    """The layout. ring_gear_side: where the ring gear's back faces, as the technician faces the housing."""
+
+    pinion_shims: str
+    preload: str
+    carrier: str
+    ring_gear_side: str
+    teeth: str
+    ring_teeth: int
+    pinion_teeth: int
+    notch_lead: Quantity | None = None
+
+    @property
+    def depth_sign(self) -> int:
+        """+1: a thicker pinion shim moves the pinion away from the ring-gear centre line (out); -1: towards it (in).
+
+        Source: cartridge flange, Spicer Drive Axles Service Manual p. 14; head cone, TM 9-2320-280-34 p. 19-12; head cup,
+        Meritor MM-15103 p. 25 (see docs/trade.md).
+        """
+        return 1 if self.pinion_shims == "flange" else -1
+
+    @property
+    def opposite_side(self) -> str:
+        """The side away from the ring gear's back, as the technician faces the housing."""
+        return "right" if self.ring_gear_side == "left" else "left"
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What the manual allows for one quantity; low and high are inclusive.
+
+    variation, judge (`all`, `minimum`, `mean`): backlash round the ring only. seal (`in`, `out`): the state the figure means.
+    bearings: `new` or `used`, as the manual's row says.
+    """
+
+    low: Quantity | None = None
+    high: Quantity | None = None
+    variation: Quantity | None = None
+    judge: str = "all"
+    seal: str | None = None
+    bearings: str | None = None
+
+    def allows(self, value: Quantity) -> bool:
+        """Whether the decimal lies within the limits, inclusive; exact, across units."""
+        return (self.low is None or value >= self.low) and (self.high is None or value <= self.high)
+
+    @property
+    def unit(self) -> str:
+        """The unit the manual prints."""
+        limit = self.low or self.high
+        return limit.unit if limit else "1"
+
+
+@dataclass(frozen=True)
+class KitShim:
+    """One size in the kit, as measured; count: how many there are (a limit)."""
+
+    thickness: Quantity
+    count: int
+
+
+@dataclass(frozen=True)
+class Parts:
+    """What lies on the bench. etch_sign: `away` or `toward`, what a plus means."""
+
+    etch_old: Quantity | None = None
+    etch_new: Quantity | None = None
+    etch_sign: str | None = None
+    shim_kit: tuple[KitShim, ...] = ()
+    preload_kit: tuple[KitShim, ...] = ()
+    side_kit: tuple[KitShim, ...] = ()
+
+
+@dataclass(frozen=True)
+class Job:
+    """One job as its file tells it. depth_target and depth_tolerance are for an unmarked pinion; see `Job.limits`."""
+
+    title: str
+    units: str
+    axle: Axle
+    spec: tuple[tuple[str, Limits], ...] = ()
+    depth_target: Quantity | None = None
+    depth_tolerance: Quantity | None = None
+    carrier_preload: Quantity | None = None
+    backlash_spots: int = 3
+    parts: Parts = field(default_factory=Parts)
+
+    def limits(self, quantity: str) -> Limits | None:
+        """The manual's limits for a quantity, or None when it has none (yet).
+
+        The depth target is shifted by the new pinion's etch: added when a plus means away, subtracted when it means toward.
+        """
+        if quantity == "pinion_depth" and self.depth_target is not None and self.depth_tolerance is not None:
+            centre = self.depth_target.base
+            etch = self.parts.etch_new
+            if etch is not None and self.parts.etch_sign is not None:
+                centre += etch.base if self.parts.etch_sign == "away" else -etch.base
+            unit, margin = self.depth_target.unit, self.depth_tolerance.base
+            return Limits(_length(centre - margin, unit), _length(centre + margin, unit))
+        return dict(self.spec).get(quantity)
+
+    @property
+    def needed(self) -> tuple[str, ...]:
+        """Every quantity that has a spec: the verdict asks for all of them."""
+        names = [name for name, _ in self.spec]
+        if self.depth_target is not None and "pinion_depth" not in names:
+            names.append("pinion_depth")
+        return tuple(names)
+
+    def unit_of(self, quantity: str) -> str:
+        """The unit in which the technician says a quantity: the job's for lengths, the manual's for torques."""
+        if quantity in ("etch_old", "etch_new"):
+            mark = self.parts.etch_new if quantity == "etch_new" else self.parts.etch_old
+            other = mark or self.parts.etch_new or self.parts.etch_old
+            return other.unit if other else ("0.001 in" if self.units == "in" else "0.01 mm")
+        if QUANTITIES[quantity] is Dimension.LENGTH:
+            return self.units
+        limits = self.limits(quantity) or self.limits("nut_torque" if quantity == "cap_torque" else "pinion_drag")
+        if limits is not None and limits.low is not None:
+            return limits.unit
+        if quantity in ("nut_torque", "cap_torque"):
+            return "lb-ft" if self.units == "in" else "N·m"
+        return "lb-in" if self.units == "in" else "N·m"
+
+    @property
+    def ratio_text(self) -> str:
+        """The tooth counts, never the rounded ratio."""
+        return f"{self.axle.ring_teeth} to {self.axle.pinion_teeth}"
+
+
+def _length(nanometres: Fraction, unit: str) -> Quantity:
+    return quantity_from(nanometres / unit_named(unit).factor, unit)
+
+
+def zero(unit: str) -> Quantity:
+    """Nothing, in a unit."""
+    return Quantity(Decimal(0), unit)

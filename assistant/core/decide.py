@@ -1,0 +1,431 @@
+"""(state, input) → events: what happens because of an input. Pure: no clock, file or dice; every answer is in the events.
+
+An input is answered in two halves: `_answer` takes it in where the job stands; `_advance` then walks on, step by step, until something has
+to be waited for. The walk is the rule of `steps`: the first step that applies and is not done.
+"""
+
+from dataclasses import replace
+
+from assistant.core import doubts
+from assistant.core import events as ev
+from assistant.core.axle import PATTERNS, Job
+from assistant.core.evolve import begin, evolve
+from assistant.core.inputs import Bad, Input, Pedal, Quit, Said, Start, Taken, Unheard
+from assistant.core.moves import Unreachable, changed_parts, correction, pattern_asks, start_move
+from assistant.core.phrases import Phrases
+from assistant.core.quantities import Quantity
+from assistant.core.saying import say
+from assistant.core.state import Reading, State, Wait, applies, in_spec, is_complete, missing_specs, next_spot
+from assistant.core.steps import Procedure, Step
+from assistant.core.waits import done_steps, expectation, wait
+from assistant.core.words import Choice, Command, Unclear, Value, understand
+
+Events = tuple[ev.Event, ...]
+
+
+def start(job: Job, job_id: str, procedure: Procedure, phrases: Phrases) -> Events:
+    """The events of a new job, up to its first wait. Raises nothing for a job that `files` has read."""
+    first = ev.JobStarted(job, job_id, procedure.checksum)
+    return (first, *_walk(begin(first, procedure, phrases)))
+
+
+def decide(state: State, given: Input) -> Events:
+    """Everything that happens because of one input, in order; never empty."""
+    if state.verdict is not None:
+        return (ev.Missed(state.phrases.sentence("job_over"), "over"),)
+    events = _answer(state, given)
+    if state.taken_id is not None and not any(isinstance(event, ev.TakenBack) for event in events):
+        events = (ev.Kept(state.taken_id), *events)
+    after = _after(state, events)
+    return (*events, *_walk(after)) if not after.stopped else events
+
+
+def _after(state: State, events: Events) -> State:
+    for event in events:
+        state = evolve(state, event)
+    return state
+
+
+# ---- the walk
+
+
+def _walk(state: State) -> Events:
+    """Go on until something has to be waited for."""
+    events: list[ev.Event] = []
+    while True:
+        more = _advance(state)
+        if not more:
+            return tuple(events)
+        events += more
+        state = _after(state, more)
+
+
+def _advance(state: State) -> Events:
+    """The next thing that happens by itself; nothing when an answer is waited for."""
+    if state.verdict is not None or state.held or state.asked or state.offered or state.alarm or state.move or state.correcting:
+        return ()
+    if state.open_step is not None:
+        step = state.procedure.step(state.open_step)
+        return () if state.caution_open or not _is_finished(state, step) else _finish(state, step)
+    following = next_step(state)
+    if following is None:
+        failed = failures(state)
+        return (ev.Ended("out of spec" if failed else "in spec", failed),)
+    if following.ask == "judge":
+        return _judge(state, following)
+    if following.caution is not None:
+        return (ev.CautionShown(following.id),)
+    return _begin(state, following)
+
+
+def next_step(state: State) -> Step | None:
+    """The first step that applies and is not done."""
+    for step in state.procedure.steps:
+        if applies(state, step) and not (_is_satisfied(state, step) if step.ask == "judge" else step.id in state.done):
+            return step
+    return None
+
+
+def _begin(state: State, step: Step) -> Events:
+    """Show a step; where a first pack is fitted, with the pack to fit."""
+    if step.fits is not None:
+        move = start_move(state, step)
+        if move is not None:
+            return (ev.StepBegan(step.id), move)
+    return (ev.StepBegan(step.id),)
+
+
+def _is_finished(state: State, step: Step) -> bool:
+    """Whether a step that waits for numbers has them all."""
+    if step.ask in ("reading", "pattern"):
+        return next_spot(state, step) is None
+    if step.ask == "specs":
+        return not missing_specs(state)
+    return step.id in state.done
+
+
+def _finish(state: State, step: Step) -> Events:
+    """What a step's end brings: what it spoils, then its mark."""
+    events: list[ev.Event] = []
+    ids = tuple(r.id for r in state.readings if r.void is None and r.quantity in step.voids and r.step != step.id)
+    if ids:
+        events.append(ev.Voided(ids, "changed", step.id))
+    undone = tuple(step_id for step_id in state.procedure.matching(step.undoes) if step_id in state.done)
+    if undone:
+        events.append(ev.StepsUndone(undone, step.id))
+    return (*events, ev.StepDone(step.id))
+
+
+# ---- judging
+
+
+def _is_satisfied(state: State, step: Step) -> bool:
+    """Whether a judge step has nothing to do: the number is in its range, is not there yet, or cannot be helped."""
+    quantity = step.quantity
+    assert quantity is not None
+    if quantity in state.unreachable:
+        return True
+    if quantity == "pattern":
+        # Numbers come before prints: a depth that the manual gives and the gauge confirms is not moved for a pattern.
+        asks = all(is_complete(state, name) for name in PATTERNS) and state.job.limits("pinion_depth") is None
+        return not asks or pattern_asks(state) not in ("pinion in", "pinion out")
+    return in_spec(state, quantity) is not False
+
+
+def _judge(state: State, step: Step) -> Events:
+    """What to do about a number that is out of its range."""
+    quantity = step.quantity
+    assert quantity is not None
+    if step.redo:
+        gone = tuple(r.id for r in state.current(quantity))
+        undone = tuple(step_id for step_id in state.procedure.matching(step.redo) if step_id in state.done)
+        return (ev.Voided(gone, "changed", step.id), ev.StepsUndone(undone, step.id))
+    if quantity == "ring_runout":
+        alarm = doubts.alarm_after(state, quantity)
+        return (alarm,) if alarm else (ev.LimitsUnreachable(quantity, state.phrases.sentence("unreachable.runout")),)
+    chosen = correction(state, quantity, step)
+    return (ev.LimitsUnreachable(quantity, chosen.reason),) if isinstance(chosen, Unreachable) else (chosen,)
+
+
+def failures(state: State) -> tuple[str, ...]:
+    """Every needed quantity that is missing, void or out of its limits; a pattern counts as needed, but only by being there."""
+    numbers = tuple(quantity for quantity in state.job.needed if in_spec(state, quantity) is not True)
+    return (*numbers, *(pattern for pattern in PATTERNS if not is_complete(state, pattern)))
+
+
+# ---- the answer to one input
+
+
+def _answer(state: State, given: Input) -> Events:
+    if isinstance(given, Quit):
+        return (ev.Stopped(asked=False),)
+    if isinstance(given, Bad):
+        return (ev.Missed(given.text, "bad input"),)
+    if isinstance(given, Start):
+        return (ev.Missed(state.phrases.sentence("already_begun"), "bad input"),)
+    if state.held and not isinstance(given, Said):
+        return (ev.Missed(state.phrases.sentence("held"), "held"),)
+    if isinstance(given, Taken):
+        return _taken(state, given)
+    if isinstance(given, Pedal):
+        return _pedal(state)
+    if isinstance(given, Unheard):
+        return (ev.Missed(state.phrases.sentence("again"), given.reason or "not heard"),)
+    return _said(state, given)
+
+
+def _pedal(state: State) -> Events:
+    now = wait(state)
+    assert now is not None
+    if now.kind == "done":
+        return _done(state)
+    if now.kind == "confirm":
+        return _yes(state)
+    if now.kind == "caution":
+        return (ev.Replied("repeat"),)
+    return (ev.Missed(state.phrases.sentence("no_gauge" if now.kind == "reading" else "pedal_choice"), "pedal"),)
+
+
+def _said(state: State, given: Said) -> Events:
+    meant = understand(given.words, expectation(state))
+    if isinstance(meant, Unclear):
+        return (ev.Missed(state.phrases.sentence("held") if state.held else meant.question, meant.reason),)
+    if isinstance(meant, Value):
+        return _value(state, meant, given)
+    if isinstance(meant, Choice):
+        return _choice(state, meant.text, given)
+    return _command(state, meant)
+
+
+def _value(state: State, meant: Value, given: Said) -> Events:
+    now = wait(state)
+    assert now is not None
+    assert now.quantity is not None
+    reason = doubts.impossible(state, now.quantity, meant.quantity)
+    if reason is not None:
+        return (ev.Missed(reason, "impossible"),)
+    is_limit = _asks_for_a_limit(state)
+    surprise = None if is_limit else doubts.doubtful(state, now.quantity, meant.quantity, now.spot)
+    if surprise is not None:
+        return (ev.Doubted(now.quantity, meant.quantity, now.spot, given.source, surprise),)
+    question = given.doubted or state.doubted == (now.quantity, now.spot)
+    return (ev.Offered(now.quantity, meant.quantity, None, meant.form, given.source, question, *_figures(given)),)
+
+
+def _figures(given: Said) -> tuple[float | None, float | None]:
+    return given.posterior, given.fit
+
+
+def _asks_for_a_limit(state: State) -> bool:
+    step = state.step()
+    return step is not None and step.ask == "specs" and state.correcting is None
+
+
+def _choice(state: State, choice: str, given: Said) -> Events:
+    now = wait(state)
+    assert now is not None
+    if state.alarm is not None and state.correcting is None:
+        return _alarm_answer(state, state.alarm, choice)
+    if now.quantity is not None:
+        return (ev.Offered(now.quantity, None, choice, "choice", given.source, given.doubted, *_figures(given)),)
+    step = state.step()
+    assert step is not None
+    return (ev.Answered(step.id, choice), ev.StepDone(step.id))
+
+
+def _alarm_answer(state: State, alarm: ev.AlarmRaised, answer: str) -> Events:
+    events: list[ev.Event] = [ev.AlarmAnswered(alarm.id, answer)]
+    suspect = next((one for one in alarm.likely if one.cause == answer), None)
+    if suspect is None and answer != "measure again":
+        return tuple(events)
+    reading = state.reading(alarm.evidence[-1])
+    redo = (*(suspect.redo if suspect else ()), reading.step)
+    ids = tuple(r.id for r in state.readings if r.void is None and r.quantity == reading.quantity)
+    # A reading of something that was not as it should be says nothing about how the axle answers.
+    events.append(ev.Voided(ids or (reading.id,), "wrong", answer))
+    events.append(ev.StepsUndone(tuple(step for step in state.procedure.matching(redo) if step in state.done), answer))
+    return tuple(events)
+
+
+def _command(state: State, meant: Command) -> Events:
+    simple = {"repeat": "repeat", "why": "why", "help": "help", "what do you have": "what do you have"}
+    if meant.name in simple:
+        return (ev.Replied(simple[meant.name]),)
+    if meant.name == "take":
+        return (ev.Missed(state.phrases.sentence("no_gauge"), "no gauge"),)
+    if meant.name == "hold":
+        return (ev.Held(),)
+    if meant.name == "resume":
+        return (ev.Resumed(),)
+    if meant.name == "stop":
+        return (*((ev.Resumed(),) if state.held else ()), ev.Asked("stop", ""))
+    if meant.name == "yes":
+        return _yes(state)
+    if meant.name == "no":
+        return _no(state)
+    if meant.name == "done":
+        return _done(state)
+    if meant.name == "understood":
+        assert state.open_step is not None
+        step = state.procedure.step(state.open_step)
+        return (ev.CautionAccepted(step.id), *_begin(_after(state, (ev.CautionAccepted(step.id),)), step))
+    if meant.name == "undo":
+        return _undo(state)
+    if meant.name == "go back":
+        return _go_back(state, meant.argument)
+    assert meant.name == "correct"
+    return _correct(state, meant.argument)
+
+
+def _yes(state: State) -> Events:
+    if state.asked is not None:
+        return _asked_yes(state, state.asked)
+    offered = state.offered
+    assert offered is not None
+    if offered.value is not None and _asks_for_a_limit(state):
+        which = wait(state)
+        assert which is not None
+        return (ev.SpecGiven(offered.quantity, which.part or "", offered.value),)
+    return _record(state, offered.quantity, offered.value, offered.choice, offered.source)
+
+
+def _asked_yes(state: State, asked: ev.Asked) -> Events:
+    if asked.action == "stop":
+        return (ev.Stopped(asked=True),)
+    if asked.action == "correct":
+        return (ev.Correcting(asked.argument),)
+    order = [step.id for step in state.procedure.steps]
+    gone = tuple(step for step in order[order.index(asked.argument) :] if step in state.done)
+    ids = tuple(r.id for r in state.readings if r.void is None and (r.step in gone or r.step == state.open_step))
+    voided: Events = (ev.Voided(ids, "changed", "go back"),) if ids else ()
+    return (*voided, ev.StepsUndone(gone, "go back"))
+
+
+def _no(state: State) -> Events:
+    if state.taken_id is not None and state.taken_from is not None:
+        return (ev.TakenBack(state.taken_id),)
+    offered = state.offered
+    return (ev.Dropped(offered.quantity, offered.value, offered.choice) if offered is not None else ev.Dropped("question", None, None),)
+
+
+def _done(state: State) -> Events:
+    step = state.step()
+    assert step is not None
+    if state.move is not None:
+        return _move_made(state, state.move, step)
+    if step.ask == "many" and not any(r.step == step.id and r.void is None for r in state.readings):
+        return (ev.Missed(state.phrases.sentence("kit_empty"), "kit empty"),)
+    return _finish(state, step)
+
+
+def _move_made(state: State, move: ev.MoveProposed, step: Step) -> Events:
+    """The change is in: what it spoils is void, and the walk goes back to what has to be made again."""
+    rules = [state.procedure.rule(part) for part in changed_parts(move)]
+    voids = {quantity for rule in rules for quantity in rule.voids}
+    ids = tuple(r.id for r in state.readings if r.void is None and r.quantity in voids)
+    globs = tuple(glob for rule in rules for glob in rule.undoes)
+    undone = tuple(step_id for step_id in state.procedure.matching(globs) if step_id in state.done)
+    events: list[ev.Event] = [ev.MoveMade(move.group)]
+    if ids:
+        events.append(ev.Voided(ids, "changed", move.group))
+    if undone:
+        events.append(ev.StepsUndone(undone, move.group))
+    if step.fits is not None:
+        events += _finish(_after(state, tuple(events)), step)
+    return tuple(events)
+
+
+def _undo(state: State) -> Events:
+    standing = [r for r in state.readings if r.void is None]
+    if not standing:
+        return (ev.Missed(state.phrases.sentence("nothing_to_undo"), "undo"),)
+    last = standing[-1]
+    return (ev.Voided((last.id,), "wrong", "undo"), ev.StepsUndone((last.step,), "undo"))
+
+
+def _go_back(state: State, target: str | None) -> Events:
+    steps = [step for step in done_steps(state) if step.ask != "judge"]
+    if target is None and steps:
+        target = steps[-1].id
+    if target is None or target not in state.done:
+        return (ev.Missed(state.phrases.sentence("nothing_to_go_back_to"), "go back"),)
+    return (ev.Asked("go back", target),)
+
+
+def _correct(state: State, quantity: str | None) -> Events:
+    latest = state.latest(quantity) if quantity is not None else next((r for r in reversed(state.readings) if r.void is None), None)
+    if latest is None:
+        name = state.phrases.name(quantity) if quantity is not None else ""
+        return (ev.Missed(state.phrases.sentence("nothing_to_correct", quantity=name), "correct"),)
+    return (ev.Asked("correct", latest.id),)
+
+
+# ---- readings
+
+
+def _taken(state: State, given: Taken) -> Events:
+    now = wait(state)
+    assert now is not None
+    if now.kind != "reading" or now.quantity is None or now.unit is None or _asks_for_a_limit(state):
+        return (ev.Missed(state.phrases.sentence("gauge_not_now", channel=given.channel), "gauge"),)
+    here = Quantity.of("0", now.unit).dimension
+    if given.value.dimension is not here or now.quantity in ("etch_old", "etch_new"):
+        text = state.phrases.sentence(
+            "gauge_wrong_kind", channel=given.channel, value=say(given.value), quantity=state.phrases.name(now.quantity)
+        )
+        return (ev.Missed(text, "gauge"),)
+    reason = doubts.impossible(state, now.quantity, given.value)
+    if reason is not None:
+        return (ev.Missed(reason, "impossible"),)
+    surprise = doubts.doubtful(state, now.quantity, given.value, now.spot)
+    if surprise is not None:
+        return (ev.Doubted(now.quantity, given.value, now.spot, "gauge", surprise),)
+    return _record(state, now.quantity, given.value, None, "gauge", given)
+
+
+def _record(state: State, quantity: str, value: Quantity | None, choice: str | None, source: str, gauge: Taken | None = None) -> Events:
+    """A reading goes on disk; with it, at its step's last place, the step's end, and an alarm when the number does not add up."""
+    now = wait(state)
+    assert now is not None
+    replaced = state.reading(state.correcting) if state.correcting is not None else None
+    step_id = replaced.step if replaced is not None else state.open_step
+    assert step_id is not None
+    recorded = ev.Recorded(
+        id=f"r{state.reading_count + 1}",
+        step=step_id,
+        quantity=quantity,
+        value=value,
+        choice=choice,
+        spot=now.spot,
+        part=now.part,
+        source=source,
+        gauge=(gauge.gauge or gauge.channel) if gauge is not None else "",
+        raw=gauge.raw if gauge is not None else "",
+        replaces=replaced.id if replaced is not None else None,
+    )
+    events: list[ev.Event] = [recorded]
+    after = evolve(state, recorded)
+    step = state.procedure.step(step_id)
+    if replaced is None and step.ask != "many" and _is_finished(after, step):
+        finished = _finish(after, step)
+        events += finished
+        after = _after(after, finished)
+        alarm = doubts.alarm_after(after, quantity) if quantity != "ring_runout" else None
+        if alarm is not None:
+            events.append(alarm)
+    return tuple(events)
+
+
+def restarted(state: State) -> Events:
+    """What resuming a stopped job brings."""
+    return (ev.Resumed(),) if state.stopped else ()
+
+
+def waiting_for(state: State) -> Wait | None:
+    """What the job waits for now."""
+    return wait(replace(state, stopped=False))
+
+
+def standing_readings(state: State) -> tuple[Reading, ...]:
+    """Every accepted reading that was not voided, oldest first."""
+    return tuple(r for r in state.readings if r.void is None)

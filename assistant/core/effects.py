@@ -1,0 +1,28 @@
+"""What may go out. The shell prints, says and shows these; each is one line of the machine interface."""
+
+from dataclasses import dataclass
+from typing import Any
+
+Line = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Effect:
+    """One line out. kind: step, speak, caution, recorded, move, alarm, wait, end or error; body: its value, JSON values only.
+
+    urgency: for what is spoken only (info, ask, warn, stop).
+    """
+
+    kind: str
+    body: Any
+    urgency: str | None = None
+
+    def json(self) -> Line:
+        """The line as the machine interface prints it."""
+        line: Line = {self.kind: self.body}
+        return line if self.urgency is None else {**line, "urgency": self.urgency}
+
+
+def speak(text: str, urgency: str = "info") -> Effect:
+    """Said aloud."""
+    return Effect("speak", text, urgency)

@@ -1,0 +1,273 @@
+"""(state, event) → state: the only place where the job changes. Pure: the same journal gives the same state, bit for bit."""
+
+from collections.abc import Iterable
+from dataclasses import replace
+from functools import singledispatch
+
+from assistant.core import events as ev
+from assistant.core.axle import Job, Limits
+from assistant.core.phrases import Phrases
+from assistant.core.quantities import Quantity
+from assistant.core.state import Fitted, Reading, State
+from assistant.core.steps import Procedure
+
+
+def begin(event: ev.JobStarted, procedure: Procedure, phrases: Phrases) -> State:
+    """The state right after a job began; procedure and phrases are data that the shell read (the procedure's checksum is in the event)."""
+    return State(procedure=procedure, phrases=phrases, job=event.job, job_id=event.job_id)
+
+
+def replay(events: Iterable[ev.Event], procedure: Procedure, phrases: Phrases) -> State:
+    """The state that a journal stands for. Raises ValueError when the journal does not begin with the start of a job."""
+    rest = iter(events)
+    first = next(rest, None)
+    if not isinstance(first, ev.JobStarted):
+        raise ValueError("the journal does not begin with the start of a job")
+    state = begin(first, procedure, phrases)
+    for event in rest:
+        state = evolve(state, event)
+    return state
+
+
+def evolve(state: State, event: ev.Event) -> State:
+    """The state after an event."""
+    after = _apply(event, state)
+    return after if isinstance(event, ev.Replied) or after.last_reply is None else replace(after, last_reply=None)
+
+
+@singledispatch
+def _apply(event: ev.Event, state: State) -> State:
+    raise TypeError(f"no rule for {type(event).__name__}")
+
+
+@_apply.register
+def _(event: ev.JobStarted, state: State) -> State:
+    raise ValueError(f"a job began twice in one journal: {event.job_id} in {state.job_id}")
+
+
+@_apply.register
+def _(event: ev.CautionShown, state: State) -> State:
+    return replace(state, open_step=event.step, caution_open=True, misses=0)
+
+
+@_apply.register
+def _(event: ev.CautionAccepted, state: State) -> State:
+    return replace(state, caution_open=False, misses=0)
+
+
+@_apply.register
+def _(event: ev.StepBegan, state: State) -> State:
+    return replace(state, open_step=event.step, caution_open=False, misses=0)
+
+
+@_apply.register
+def _(event: ev.StepDone, state: State) -> State:
+    assembled = state.procedure.step(event.step).kind in ("torque", "press")
+    return replace(
+        state, done=state.done | {event.step}, open_step=None, doubted=None, misses=0, assembly=state.assembly + (1 if assembled else 0)
+    )
+
+
+@_apply.register
+def _(event: ev.Offered, state: State) -> State:
+    return replace(state, offered=event, misses=0)
+
+
+@_apply.register
+def _(event: ev.Dropped, state: State) -> State:
+    return replace(state, offered=None, asked=None, misses=0)
+
+
+@_apply.register
+def _(event: ev.Doubted, state: State) -> State:
+    return replace(state, doubted=(event.quantity, event.spot), misses=0)
+
+
+@_apply.register
+def _(event: ev.Recorded, state: State) -> State:
+    before = state
+    reading = Reading(
+        event.id,
+        event.step,
+        event.quantity,
+        event.value,
+        event.choice,
+        event.spot,
+        event.part,
+        event.source,
+        event.gauge,
+        event.raw,
+        None,
+        tuple((fitted.part, fitted.total) for fitted in state.fitted),
+        state.assembly,
+    )
+    readings = state.readings
+    if event.replaces is not None:
+        old = state.reading(event.replaces)
+        # The same thing was read, only told wrongly: what was in the axle then is what counts.
+        reading = replace(reading, fitted=old.fitted, assembly=old.assembly)
+        readings = tuple(replace(r, void="wrong") if r.id == event.replaces else r for r in readings)
+    state = replace(
+        state,
+        readings=(*readings, reading),
+        offered=None,
+        correcting=None,
+        doubted=None,
+        misses=0,
+        reading_count=state.reading_count + 1,
+    )
+    if event.replaces is not None:
+        state = _reopened(state)
+    if event.quantity in ("etch_new", "etch_old") and event.value is not None:
+        state = _with_etch(state, event.quantity, event.value)
+    if event.source == "gauge":
+        return replace(state, taken_from=replace(before, taken_from=None, taken_id=None), taken_id=event.id)
+    return state
+
+
+def _with_etch(state: State, quantity: str, value: Quantity | None) -> State:
+    parts = state.job.parts
+    parts = replace(parts, etch_new=value) if quantity == "etch_new" else replace(parts, etch_old=value)
+    return replace(state, job=replace(state.job, parts=parts))
+
+
+@_apply.register
+def _(event: ev.Voided, state: State) -> State:
+    gone = set(event.ids)
+    for reading in state.readings:
+        if reading.id in gone and reading.quantity in ("etch_new", "etch_old"):
+            state = _with_etch(state, reading.quantity, None)
+    return replace(state, readings=tuple(replace(r, void=event.why) if r.id in gone else r for r in state.readings))
+
+
+@_apply.register
+def _(event: ev.StepsUndone, state: State) -> State:
+    return _reopened(replace(state, done=state.done - set(event.steps), asked=None, offered=None, correcting=None))
+
+
+def _reopened(state: State) -> State:
+    """The walk looks again where it stands: what was shown for the old ground is dropped."""
+    return replace(state, open_step=None, caution_open=False, move=None, alarm=None)
+
+
+@_apply.register
+def _(event: ev.Answered, state: State) -> State:
+    answers = (*((step, choice) for step, choice in state.answers if step != event.step), (event.step, event.choice))
+    parts = replace(state.job.parts, etch_sign=event.choice) if event.step == "intake.etch_sign" else state.job.parts
+    return replace(state, answers=answers, job=replace(state.job, parts=parts), misses=0)
+
+
+@_apply.register
+def _(event: ev.SpecGiven, state: State) -> State:
+    given = (
+        *((q, w, v) for q, w, v in state.specs_given if (q, w) != (event.quantity, event.which)),
+        (event.quantity, event.which, event.value),
+    )
+    return replace(state, specs_given=given, job=_with_spec(state.job, event), offered=None, misses=0)
+
+
+def _with_spec(job: Job, event: ev.SpecGiven) -> Job:
+    if event.quantity == "pinion_depth":
+        return replace(job, depth_target=event.value) if event.which == "target" else replace(job, depth_tolerance=event.value)
+    spec = dict(job.spec)
+    limits = spec.get(event.quantity, Limits())
+    if event.which == "value":
+        limits = replace(limits, low=event.value, high=event.value)
+    elif event.which == "low":
+        limits = replace(limits, low=event.value)
+    elif event.which == "high":
+        limits = replace(limits, high=event.value)
+    else:
+        limits = replace(limits, variation=event.value)
+    spec[event.quantity] = limits
+    return replace(job, spec=tuple(spec.items()))
+
+
+@_apply.register
+def _(event: ev.MoveProposed, state: State) -> State:
+    return replace(state, move=event, move_count=state.move_count + 1, open_step=event.step, misses=0)
+
+
+@_apply.register
+def _(event: ev.MoveMade, state: State) -> State:
+    assert state.move is not None
+    changed = {change.part: Fitted(change.part, change.after, change.stack) for change in state.move.changes}
+    fitted = (*(item for item in state.fitted if item.part not in changed), *changed.values())
+    return replace(
+        state, fitted=fitted, move=None, moves_made=(*state.moves_made, state.move), assembly=state.assembly + 1, open_step=None, misses=0
+    )
+
+
+@_apply.register
+def _(event: ev.AlarmRaised, state: State) -> State:
+    return replace(state, alarm=event, alarm_count=state.alarm_count + 1, misses=0)
+
+
+@_apply.register
+def _(event: ev.AlarmAnswered, state: State) -> State:
+    assert state.alarm is not None
+    return replace(state, alarm=None, alarms=(*state.alarms, (state.alarm.quantity, event.answer)), misses=0)
+
+
+@_apply.register
+def _(event: ev.LimitsUnreachable, state: State) -> State:
+    return replace(state, unreachable=(*state.unreachable, event.quantity))
+
+
+@_apply.register
+def _(event: ev.Asked, state: State) -> State:
+    return replace(state, asked=event, misses=0)
+
+
+@_apply.register
+def _(event: ev.Replied, state: State) -> State:
+    return replace(state, last_reply=event.command if event.command != "repeat" else state.last_reply)
+
+
+@_apply.register
+def _(event: ev.Missed, state: State) -> State:
+    return replace(state, misses=state.misses + 1)
+
+
+@_apply.register
+def _(event: ev.Held, state: State) -> State:
+    return replace(state, held=True)
+
+
+@_apply.register
+def _(event: ev.Resumed, state: State) -> State:
+    return replace(state, held=False, stopped=False, asked=None)
+
+
+@_apply.register
+def _(event: ev.Correcting, state: State) -> State:
+    return replace(state, correcting=event.id, asked=None, offered=None)
+
+
+@_apply.register
+def _(event: ev.Kept, state: State) -> State:
+    return replace(state, taken_from=None, taken_id=None)
+
+
+@_apply.register
+def _(event: ev.TakenBack, state: State) -> State:
+    before = state.taken_from
+    assert before is not None
+    taken = replace(state.reading(event.id), void="wrong")
+    return replace(
+        before,
+        readings=(*before.readings, taken),
+        reading_count=state.reading_count,
+        move_count=state.move_count,
+        alarm_count=state.alarm_count,
+    )
+
+
+@_apply.register
+def _(event: ev.Stopped, state: State) -> State:
+    return replace(state, stopped=True, asked=None)
+
+
+@_apply.register
+def _(event: ev.Ended, state: State) -> State:
+    return replace(state, verdict=event.verdict, failed=event.failed, open_step=None)

@@ -1,0 +1,531 @@
+"""(state, events) → effects: what is said, shown and printed about what happened. Pure, and every word comes from the phrases.
+
+One batch for one input: lines for each event in order, then the prompt for what is waited for now (unless the last event was one), then
+exactly one `wait` or `end`.
+"""
+
+from collections import Counter
+from collections.abc import Sequence
+from functools import singledispatch
+from typing import Any
+
+from assistant.core import events as ev
+from assistant.core import predictions as pr
+from assistant.core.axle import Limits
+from assistant.core.effects import Effect, Line, speak
+from assistant.core.evolve import evolve
+from assistant.core.moves import pattern_asks
+from assistant.core.quantities import Quantity
+from assistant.core.saying import read_back, say, say_change, say_count, say_range, say_unit
+from assistant.core.state import Reading, State, Wait, in_spec, is_complete
+from assistant.core.steps import Step
+from assistant.core.waits import wait
+
+# These end a batch with their own question or instruction; after anything else the prompt is said.
+_PROMPTS = (
+    ev.StepBegan, ev.CautionShown, ev.MoveProposed, ev.AlarmRaised, ev.Offered, ev.Asked, ev.Missed, ev.Doubted, ev.Replied, ev.Held,
+    ev.Stopped, ev.Ended,
+)  # fmt: skip
+
+
+def show(before: State, events: Sequence[ev.Event]) -> tuple[Effect, ...]:
+    """The whole batch for one input. before: the state that the events change."""
+    effects: list[Effect] = []
+    state = before
+    for event in events:
+        earlier, state = state, evolve(state, event)
+        effects += _shown(event, earlier, state)
+    if events and not isinstance(events[-1], _PROMPTS) and state.verdict is None:
+        effects.append(speak(prompt(state), "ask"))
+    return (*effects, ending(state))
+
+
+def ending(state: State) -> Effect:
+    """The `wait` or `end` line that closes every batch."""
+    now = wait(state)
+    if state.stopped or now is None:
+        return Effect("end", {"verdict": state.verdict or "stopped", "job": state.job_id, "failed": list(state.failed)})
+    return Effect("wait", wait_line(state, now))
+
+
+def where_it_stands(state: State) -> tuple[Effect, ...]:
+    """What resuming shows before the wait: every accepted reading, then the open step, caution, move and alarm, and the prompt."""
+    effects = [Effect("recorded", {**_recorded(r), "replayed": True}) for r in state.readings if r.void is None]
+    step = state.step()
+    if step is not None and state.caution_open:
+        effects.append(_caution(state, step))
+    elif step is not None:
+        effects.append(_step(state, step))
+    if state.move is not None:
+        effects += _move_lines(state.move)
+    if state.alarm is not None:
+        effects.append(_alarm(state.alarm))
+    if state.verdict is None:
+        effects.append(speak(prompt(state), "ask"))
+    return (*effects, ending(state))
+
+
+# ---- lines
+
+
+def wait_line(state: State, now: Wait) -> Line:
+    """The body of a `wait` line: only what applies is there."""
+    line: Line = {"for": now.kind}
+    for key, value in (("quantity", now.quantity), ("part", now.part), ("unit", now.unit)):
+        if value is not None:
+            line[key] = value
+    if now.spots:
+        line["spot"] = _spot(now.spot, now.spots)
+    if now.value is not None:
+        line["value"] = now.value.json()
+    elif now.choice is not None:
+        line["value"] = now.choice
+    if now.choices:
+        line["choices"] = list(now.choices)
+    line["commands"] = list(now.commands)
+    step = state.step()
+    if now.kind == "reading" and now.quantity is not None and now.unit is not None and (step is None or step.ask != "specs"):
+        predicted = pr.predict(state, now.quantity, now.unit, now.spot)
+        if predicted is not None:
+            line["predicted"] = {"value": predicted.value.text, "spread": predicted.spread.text}
+    return line
+
+
+def _spot(index: int, of: int) -> Line:
+    degrees = pr.degrees_of(index, of)
+    return {"index": index, "of": of, "degrees": int(degrees) if degrees == int(degrees) else round(degrees, 1)}
+
+
+def _step(state: State, step: Step) -> Effect:
+    return Effect("step", {"id": step.id, "phase": step.phase, "kind": step.kind, "title": state.phrases.steps[step.id].title})
+
+
+def _caution(state: State, step: Step) -> Effect:
+    return Effect("caution", {"id": step.id, "before": step.caution, "text": state.phrases.steps[step.id].caution})
+
+
+def _recorded(reading: Reading) -> Line:
+    value: Any = reading.choice if reading.value is None else reading.value.text
+    unit = reading.value.unit if reading.value is not None else None
+    return {
+        "id": reading.id,
+        "quantity": reading.quantity,
+        "value": value,
+        "unit": unit,
+        "spot": reading.spot or None,
+        "part": reading.part,
+        "replaces": None,
+    }
+
+
+def _move_lines(move: ev.MoveProposed) -> list[Effect]:
+    expect: Line | None = None
+    if move.expected is not None and move.low is not None and move.high is not None:
+        expect = {
+            "quantity": move.quantity,
+            "value": move.expected.text,
+            "low": move.low.text,
+            "high": move.high.text,
+            "unit": move.expected.unit,
+        }
+    return [
+        Effect(
+            "move",
+            {
+                "group": move.group,
+                "part": change.part,
+                "from": change.before.json(),
+                "to": change.after.json(),
+                "change": change.change.json(),
+                "stack": [shim.json() for shim in change.stack],
+                "expect": expect,
+                "chance": None if move.chance is None else format(move.chance, "f"),
+                "why": move.why,
+            },
+        )
+        for change in move.changes
+    ]
+
+
+def _alarm(alarm: ev.AlarmRaised) -> Effect:
+    likely = [{"cause": s.cause, "odds": format(s.odds, "f"), "check": s.check} for s in alarm.likely]
+    return Effect("alarm", {"id": alarm.id, "text": alarm.text, "evidence": list(alarm.evidence), "likely": likely})
+
+
+# ---- one event
+
+
+@singledispatch
+def _shown(event: ev.Event, before: State, after: State) -> list[Effect]:
+    """Most events are not shown by themselves: what follows from them is."""
+    return []
+
+
+@_shown.register
+def _(event: ev.CautionShown, before: State, after: State) -> list[Effect]:
+    step = after.procedure.step(event.step)
+    return [_caution(after, step), speak(after.phrases.steps[step.id].caution, "warn")]
+
+
+@_shown.register
+def _(event: ev.StepBegan, before: State, after: State) -> list[Effect]:
+    step = after.procedure.step(event.step)
+    effects = [_step(after, step)]
+    # Where a pack is fitted, the move that follows says what to do.
+    if step.fits is None or after.move is not None:
+        effects.append(speak(instruction(after, step), "ask" if step.kind in ("measure", "decide") else "info"))
+    return effects
+
+
+@_shown.register
+def _(event: ev.MoveProposed, before: State, after: State) -> list[Effect]:
+    lines = _move_lines(event)
+    if not event.start:
+        lines.insert(0, _step(after, after.procedure.step(event.step)))
+    return [*lines, speak(move_words(after, event), "info")]
+
+
+@_shown.register
+def _(event: ev.Offered, before: State, after: State) -> list[Effect]:
+    return [speak(offered_words(after, event), "ask")]
+
+
+@_shown.register
+def _(event: ev.Dropped, before: State, after: State) -> list[Effect]:
+    return [speak(after.phrases.sentence("dropped"))] if event.quantity != "question" else []
+
+
+@_shown.register
+def _(event: ev.Doubted, before: State, after: State) -> list[Effect]:
+    return [speak(event.reason, "warn")]
+
+
+@_shown.register
+def _(event: ev.Recorded, before: State, after: State) -> list[Effect]:
+    reading = after.reading(event.id)
+    line = {**_recorded(reading), "replaces": event.replaces}
+    return [Effect("recorded", line), speak(recorded_words(after, reading))]
+
+
+@_shown.register
+def _(event: ev.Voided, before: State, after: State) -> list[Effect]:
+    if event.why == "wrong":
+        if event.reason != "undo":
+            return []
+        reading = before.reading(event.ids[-1])
+        return [speak(after.phrases.sentence("undone", quantity=after.phrases.name(reading.quantity), value=_value_words(after, reading)))]
+    gone = dict.fromkeys(before.reading(reading_id).quantity for reading_id in event.ids)
+    return [speak(after.phrases.sentence("void", quantities=_list(after, [after.phrases.name(quantity) for quantity in gone])))]
+
+
+@_shown.register
+def _(event: ev.StepsUndone, before: State, after: State) -> list[Effect]:
+    if event.reason not in {step.id for step in after.procedure.steps if step.redo}:
+        return []
+    step = after.procedure.step(event.reason)
+    return [speak(after.phrases.sentence("make_again", quantity=after.phrases.name(step.quantity or "")), "warn")]
+
+
+@_shown.register
+def _(event: ev.SpecGiven, before: State, after: State) -> list[Effect]:
+    name = after.phrases.name(event.quantity)
+    return [speak(after.phrases.sentence("spec_given", which=after.phrases.name(event.which), quantity=name, value=say(event.value)))]
+
+
+@_shown.register
+def _(event: ev.AlarmRaised, before: State, after: State) -> list[Effect]:
+    return [_alarm(event), speak(alarm_words(after, event), "stop")]
+
+
+@_shown.register
+def _(event: ev.AlarmAnswered, before: State, after: State) -> list[Effect]:
+    key = {"nothing found": "alarm_nothing", "measure again": "alarm_again"}.get(event.answer, "alarm_found")
+    return [speak(after.phrases.sentence(key, cause=event.answer))]
+
+
+@_shown.register
+def _(event: ev.LimitsUnreachable, before: State, after: State) -> list[Effect]:
+    return [speak(f"{event.reason} {after.phrases.sentence('unreachable.goes_on', quantity=after.phrases.name(event.quantity))}", "warn")]
+
+
+@_shown.register
+def _(event: ev.Asked, before: State, after: State) -> list[Effect]:
+    return [speak(asked_words(after, event), "ask")]
+
+
+@_shown.register
+def _(event: ev.Replied, before: State, after: State) -> list[Effect]:
+    return [speak(reply(after, event.command))]
+
+
+@_shown.register
+def _(event: ev.Missed, before: State, after: State) -> list[Effect]:
+    return [Effect("error", {"text": event.question}), speak(event.question, "ask")]
+
+
+@_shown.register
+def _(event: ev.Held, before: State, after: State) -> list[Effect]:
+    return [speak(after.phrases.sentence("holding"))]
+
+
+@_shown.register
+def _(event: ev.Resumed, before: State, after: State) -> list[Effect]:
+    return [speak(after.phrases.sentence("listening"))]
+
+
+@_shown.register
+def _(event: ev.TakenBack, before: State, after: State) -> list[Effect]:
+    reading = before.reading(event.id)
+    return [speak(after.phrases.sentence("undone", quantity=after.phrases.name(reading.quantity), value=_value_words(after, reading)))]
+
+
+@_shown.register
+def _(event: ev.Stopped, before: State, after: State) -> list[Effect]:
+    return [speak(after.phrases.sentence("stopped"))]
+
+
+@_shown.register
+def _(event: ev.Ended, before: State, after: State) -> list[Effect]:
+    if event.failed:
+        failed = _list(after, [after.phrases.name(quantity) for quantity in event.failed])
+        return [speak(after.phrases.sentence("end_out", quantities=failed), "warn")]
+    return [speak(after.phrases.sentence("end_in"))]
+
+
+# ---- words
+
+
+def prompt(state: State) -> str:
+    """What is waited for now, as it is said: the last words once more for whoever did not catch them."""
+    if state.asked is not None:
+        return asked_words(state, state.asked)
+    if state.offered is not None:
+        return offered_words(state, state.offered)
+    now = wait(state)
+    if state.correcting is not None and now is not None and now.quantity is not None:
+        return state.phrases.sentence("correct_now", quantity=_quantity_at(state, now.quantity, now.spot, now.spots))
+    if state.alarm is not None:
+        return alarm_words(state, state.alarm)
+    step = state.step()
+    if step is None:
+        return state.phrases.sentence("job_over")
+    if state.caution_open:
+        return f"{state.phrases.steps[step.id].caution} {state.phrases.sentence('caution_waits')}"
+    if state.move is not None:
+        return move_words(state, state.move)
+    return instruction(state, step)
+
+
+def instruction(state: State, step: Step) -> str:
+    """What a step asks for: in full at its first place, then only the place; with the manual's figure where it has one."""
+    now = wait(state)
+    text = state.phrases.steps[step.id]
+    if step.ask == "specs" and now is not None and now.quantity is not None and now.unit is not None:
+        which, name = state.phrases.name(now.part or ""), state.phrases.name(now.quantity)
+        asked = state.phrases.sentence("spec_wanted", which=which, quantity=name, unit=say_unit(now.unit))
+        return asked if any(state.specs_given) else f"{text.say} {asked}"
+    if now is not None and now.spots and now.spot > 1 and step.quantity is not None:
+        return state.phrases.sentence("next_spot", place=_place(state, now.spot, now.spots))
+    figure = _figure(state, step)
+    place = f" {state.phrases.sentence('first_spot', spots=say_count(now.spots))}" if now is not None and now.spots else ""
+    return f"{text.say}{place}{figure}".format(
+        ring_side=state.job.axle.ring_gear_side,
+        opposite=state.job.axle.opposite_side,
+        seat=state.phrases.sentence(f"seat.{state.job.axle.pinion_shims}"),
+        ring_teeth=say_count(state.job.axle.ring_teeth),
+        pinion_teeth=say_count(state.job.axle.pinion_teeth),
+    )
+
+
+def _figure(state: State, step: Step) -> str:
+    """The manual's figure for a torque or a measurement, as it was given to us; never one of ours."""
+    quantity = step.quantity or _TORQUE_OF.get(step.id)
+    limits = state.job.limits(quantity) if quantity is not None and quantity != "pattern" else None
+    if limits is None or quantity is None or step.ask == "judge":
+        return ""
+    return f" {state.phrases.sentence('figure', limits=limit_words(state, limits))}"
+
+
+# Torque steps whose figure stands in the job.
+_TORQUE_OF = {
+    "preload.nut": "nut_torque",
+    "final.nut": "nut_torque",
+    "depth.caps": "cap_torque",
+    "carrier.caps": "cap_torque",
+    "final.locks": "cap_torque",
+}
+
+
+def limit_words(state: State, limits: Limits) -> str:
+    """The limits as they are said: a range, "up to …", "at least …"."""
+    if limits.low is not None and limits.high is not None:
+        return say_range(limits.low, limits.high)
+    if limits.high is not None:
+        return state.phrases.sentence("limits.up_to", high=say(limits.high))
+    return state.phrases.sentence("limits.at_least", low=say(limits.low)) if limits.low is not None else ""
+
+
+def offered_words(state: State, offered: ev.Offered) -> str:
+    """The read-back: the value in another form than it was said, its unit, and before the question whether it lies outside its limits."""
+    if offered.value is None:
+        return f"{offered.choice}?"
+    words = read_back(offered.value, offered.form)
+    where = _outside(state, offered.quantity, offered.value)
+    if offered.question:
+        now = wait(state)
+        expected = pr.law(state, offered.quantity, now.spot if now is not None else 0)
+        if expected is not None:
+            wanted = say(pr.quantity_of(expected.mean, offered.value.unit))
+            return state.phrases.sentence("read_back_surprise", value=words, expected=wanted)
+    return f"{words}{where}?"
+
+
+def _outside(state: State, quantity: str, value: Quantity) -> str:
+    """ ", below three": how a value misses the manual's range; empty when it does not, or where a mean or a minimum decides."""
+    limits = state.job.limits(quantity)
+    step = state.step()
+    if limits is None or limits.judge != "all" or (step is not None and step.ask == "specs" and state.correcting is None):
+        return ""
+    if limits.low is not None and value < limits.low:
+        return f", {state.phrases.sentence('below', limit=say(limits.low))}"
+    if limits.high is not None and value > limits.high:
+        return f", {state.phrases.sentence('above', limit=say(limits.high))}"
+    return ""
+
+
+def recorded_words(state: State, reading: Reading) -> str:
+    """What is said once a reading is on disk: a gauge's value in words (with the exact conversion), and whether the range is met."""
+    words = state.phrases.sentence("recorded")
+    if reading.value is not None and reading.source == "gauge":
+        words = state.phrases.sentence("taken", value=say(reading.value))
+        unit = state.job.unit_of(reading.quantity)
+        if unit != reading.value.unit:
+            words = state.phrases.sentence("taken_converted", value=say(reading.value), converted=say(_as_shown(reading.value, unit)))
+    if reading.quantity == "ring_runout" or not is_complete(state, reading.quantity):
+        return words
+    verdict = in_spec(state, reading.quantity)
+    if reading.quantity == "pattern_coast" and is_complete(state, "pattern_drive"):
+        return f"{words} {pattern_words(state)}"
+    if verdict is None:
+        return words
+    return f"{words} {state.phrases.sentence('in_range' if verdict else 'out_of_range', quantity=state.phrases.name(reading.quantity))}"
+
+
+def _as_shown(value: Quantity, unit: str) -> Quantity:
+    """A converted value with the decimals that a technician expects of that unit."""
+    return pr.quantity_of(pr.size(value), unit)
+
+
+def pattern_words(state: State) -> str:
+    """What the two flanks together say, and what follows from it."""
+    asks = pattern_asks(state)
+    if asks is None:
+        return state.phrases.sentence("pattern.none")
+    numbers_first = asks.startswith("pinion") and state.job.limits("pinion_depth") is not None
+    return state.phrases.sentence("pattern.numbers_first" if numbers_first or asks.startswith("ring") else "pattern.asks", way=asks)
+
+
+def move_words(state: State, move: ev.MoveProposed) -> str:
+    """A change as it is said: what to do part by part, the pack to fit, what to expect, the chance when it is low, and why."""
+    parts = [_change_words(state, change, start=move.start) for change in move.changes]
+    words = [" ".join(parts)]
+    if move.expected is not None and not move.start:
+        words.append(state.phrases.sentence("expect", quantity=state.phrases.name(move.quantity), value=say(move.expected)))
+    if move.chance is not None and move.chance * 100 < 60 and not move.start:
+        words.append(state.phrases.sentence("chance", percent=say_count(int(move.chance * 100))))
+    words.append(move.why)
+    return " ".join(words)
+
+
+def _change_words(state: State, change: ev.Change, *, start: bool) -> str:
+    name = state.phrases.name(change.part)
+    if change.change.unit == "notch":
+        side = state.job.axle.ring_gear_side if change.part.startswith("ring") else state.job.axle.opposite_side
+        key = "tighten" if change.change.value > 0 else "loosen"
+        return state.phrases.sentence(key, part=name, side=side, change=say_change(change.change))
+    pack = pack_words(state, change.stack)
+    if start or change.change.value == 0:
+        return state.phrases.sentence("fit_pack", part=name, pack=pack, total=say(change.after))
+    key = "thicker" if change.change.value > 0 else "thinner"
+    return state.phrases.sentence(f"fit_{key}", part=name, pack=pack, total=say(change.after), change=say_change(change.change))
+
+
+def pack_words(state: State, stack: Sequence[Quantity]) -> str:
+    """ "two of five thousandths and one of ten thousandths"."""
+    counts = Counter(stack)
+    return _list(state, [f"{say_count(count)} of {say(shim)}" for shim, count in counts.items()])
+
+
+def alarm_words(state: State, alarm: ev.AlarmRaised) -> str:
+    """An alarm as it is said: what does not add up, what to check first, and what can be answered."""
+    causes = [suspect.cause for suspect in alarm.likely]
+    return f"{alarm.text} {state.phrases.sentence('alarm_choices', causes=_list(state, causes, 'or'))}"
+
+
+def asked_words(state: State, asked: ev.Asked) -> str:
+    """A yes/no question about the job."""
+    if asked.action == "stop":
+        return state.phrases.sentence("ask_stop")
+    if asked.action == "correct":
+        reading = state.reading(asked.argument)
+        name = _quantity_at(state, reading.quantity, reading.spot, 0)
+        return state.phrases.sentence("ask_correct", quantity=name, value=_value_words(state, reading))
+    return state.phrases.sentence("ask_go_back", step=state.phrases.steps[asked.argument].title)
+
+
+def reply(state: State, command: str) -> str:
+    """The answer to repeat, why, help and what do you have."""
+    if command == "why":
+        return why(state)
+    if command == "what do you have":
+        return readings_words(state)
+    if command == "help":
+        now = wait(state)
+        said = [*(now.choices if now is not None else ()), *(now.commands if now is not None else ())]
+        return state.phrases.sentence(
+            "help_reading" if now is not None and now.kind == "reading" else "help", words=_list(state, said, "or")
+        )
+    return reply(state, state.last_reply) if state.last_reply is not None else prompt(state)
+
+
+def why(state: State) -> str:
+    """The reason of what is waited for now."""
+    if state.alarm is not None:
+        first = state.alarm.likely[0]
+        return state.phrases.sentence("why_alarm", cause=first.cause, check=first.check)
+    if state.move is not None:
+        return state.move.why
+    step = state.step()
+    return state.phrases.steps[step.id].why if step is not None else state.phrases.sentence("job_over")
+
+
+def readings_words(state: State) -> str:
+    """The standing readings of the quantity that is read now; else the last few."""
+    now = wait(state)
+    quantity = now.quantity if now is not None else None
+    standing = [r for r in state.readings if r.void is None and (quantity is None or r.quantity == quantity)][-6:]
+    if not standing:
+        return state.phrases.sentence("have_nothing")
+    said = [f"{_quantity_at(state, r.quantity, r.spot, 0)} {_value_words(state, r)}" for r in standing]
+    return state.phrases.sentence("have", readings=_list(state, said))
+
+
+def _value_words(state: State, reading: Reading) -> str:
+    return say(reading.value) if reading.value is not None else (reading.choice or "")
+
+
+def _quantity_at(state: State, quantity: str, spot: int, spots: int) -> str:
+    name = state.phrases.name(quantity)
+    return f"{name} {_place(state, spot, spots)}" if spot else name
+
+
+def _place(state: State, spot: int, spots: int) -> str:
+    if not spots:
+        return state.phrases.sentence("spot", spot=say_count(spot))
+    return state.phrases.sentence("spot_of", spot=say_count(spot), spots=say_count(spots), degrees=say_count(round(360 / spots)))
+
+
+def _list(state: State, names: Sequence[str], last: str = "and") -> str:
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} {state.phrases.sentence(f'list.{last}')} {names[-1]}"

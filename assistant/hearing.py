@@ -1,0 +1,90 @@
+"""An ear for this job: it is asked only for what can be said now, with what the belief expects, and its answer becomes an input.
+
+The prediction orders the candidates; it never lifts one over a bar (`assistant.ears`).
+"""
+
+from collections.abc import Hashable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from assistant.core import predictions as pr
+from assistant.core.grammar import phrases, value_set
+from assistant.core.inputs import Said, Unheard
+from assistant.core.quantities import Quantity
+from assistant.core.state import State
+from assistant.core.waits import expectation, wait
+from assistant.core.words import Value
+from assistant.ears import Heard, Verdict
+
+if TYPE_CHECKING:
+    from assistant.ears.net import NetEar
+
+# How far from what is expected a value is still called likely: the belief's own spread is widened, for it orders only.
+_WIDER = 2.0
+
+
+class Hearing:
+    """The default ear, loaded once, with the grammar of the wait that stands."""
+
+    def __init__(self) -> None:
+        """Load the recogniser. Raises BadInputError when its weights are not the ones that were measured."""
+        from assistant.ears.net import NetEar
+
+        self.ear: NetEar = NetEar()
+        self.last: Heard | None = None
+
+    def listen(self, clip: Path, state: State) -> Said | Unheard:
+        """Hear one clip as what can be said now. Raises BadInputError for a clip that cannot be read."""
+        from assistant.ears.audio import read
+
+        return self.hear(read(clip).samples, state)
+
+    def hear(self, sound: "object", state: State) -> Said | Unheard:
+        """Hear one utterance (16 kHz samples). Nothing that passed no bar becomes words: it is asked for again."""
+        heard = self.ear.hear(sound, self.ear.load(grammar_for(state)), prior_for(state))  # type: ignore[arg-type]
+        self.last = heard
+        if heard.verdict is Verdict.ACCEPT and heard.chosen is not None:
+            return Said(heard.chosen.words, "spoken", round(heard.chosen.posterior, 6), round(heard.fit, 4), heard.is_surprise)
+        return Unheard(tuple(candidate.words for candidate in heard.candidates[:2]), heard.reason)
+
+
+def grammar_for(state: State) -> tuple[tuple[str, Hashable], ...]:
+    """Every phrase that can be heard at this wait, with its meaning."""
+    expected = expectation(state)
+    now = wait(state)
+    if expected.quantity is None or expected.unit is None or now is None:
+        return phrases(expected)
+    predicted = pr.predict(state, expected.quantity, expected.unit, now.spot)
+    around, spread = (predicted.value, predicted.spread) if predicted is not None else (window_centre(state, expected.quantity), None)
+    return phrases(expected, value_set(expected.quantity, expected.unit, around, spread))
+
+
+def window_centre(state: State, quantity: str) -> Quantity | None:
+    """Where to look for a large size that the belief cannot tell: the bore from its plane, the plane from its bore, the target's place."""
+    unit = state.job.units
+    latest = {name: state.latest(name) for name in ("bore_diameter", "plane_to_bore")}
+    plane, bore = latest["plane_to_bore"], latest["bore_diameter"]
+    if quantity == "bore_diameter" and plane is not None and plane.value is not None:
+        return pr.quantity_of(2 * pr.size(plane.value), unit)
+    if quantity == "plane_to_bore" and bore is not None and bore.value is not None:
+        return pr.quantity_of(pr.size(bore.value) / 2, unit)
+    return None
+
+
+def prior_for(state: State) -> "object":
+    """How likely each meaning is before it is heard; None where the belief expects nothing."""
+    now = wait(state)
+    if now is None or now.kind != "reading" or now.quantity is None:
+        return None
+    law = pr.law(state, now.quantity, now.spot)
+    if law is None:
+        return None
+
+    def likely(meaning: Hashable) -> float:
+        # Commands stand as tall as a value at two spreads; no value falls to nothing, because a surprise must stay hearable.
+        if not isinstance(meaning, Value):
+            return 0.15
+        z = (pr.size(meaning.quantity) - law.mean) / (law.spread * _WIDER)
+        return float(0.02 + 0.98 * 2.718281828 ** (-0.5 * z * z))
+
+    return likely
