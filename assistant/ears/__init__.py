@@ -64,7 +64,8 @@ UNCONFIRMED = Bars(posterior=0.999, fit=-0.04)
 class Candidate:
     """One meaning that the sound may have.
 
-    words: its likeliest phrase. posterior: its probability among all that is legal, by the sound alone. ordered: the same with the prior.
+    words: its likeliest phrase. meaning: that of this very phrase. posterior: the probability among all that is legal, by the sound
+    alone. ordered: the same with the prior.
     """
 
     words: str

@@ -51,13 +51,13 @@ class NetGrammar:
     """Phrases as one tree of phones.
 
     meanings: each once; their strings lie one after another in the tree. first_strings: where each meaning's strings begin.
-    words_of: for each string its phrase.
+    phrases: for each string its words with their own meaning; equal meanings may still differ in what they do not compare.
     """
 
     tree: PhoneTree
     meanings: tuple[Hashable, ...]
     first_strings: tuple[int, ...]
-    words_of: tuple[str, ...]
+    phrases: tuple[tuple[str, Hashable], ...]
     bars: Bars
 
 
@@ -137,8 +137,7 @@ def weighed(grammar: NetGrammar, log_labels: "NDArray[numpy.float32]", prior: Pr
     bounds = (*grammar.first_strings, len(by_string))
     return tuple(
         Candidate(
-            grammar.words_of[bounds[at] + int(by_string[bounds[at] : bounds[at + 1]].argmax())],
-            grammar.meanings[at],
+            *grammar.phrases[bounds[at] + int(by_string[bounds[at] : bounds[at + 1]].argmax())],
             float(posterior[at]),
             float(ordered[at]),
         )
@@ -163,18 +162,18 @@ def _grammar(phrases: tuple[tuple[str, Hashable], ...], bars: Bars) -> NetGramma
     missing = unknown_words(words for words, _ in phrases)
     if missing:
         raise UnknownWordError(f"no phones for {', '.join(missing)}: add a line for each to {TABLE.name}")
-    by_meaning: dict[Hashable, dict[Spelling, str]] = {}
+    by_meaning: dict[Hashable, dict[Spelling, tuple[str, Hashable]]] = {}
     for words, meaning in phrases:
         # An empty phrase would be the root of the tree, which silence spells.
         for spelling in spelled(words) if words.strip() else ():
             # Once each: a string that came twice would count twice.
-            by_meaning.setdefault(meaning, {}).setdefault(spelling, words)
+            by_meaning.setdefault(meaning, {}).setdefault(spelling, (words, meaning))
     counts = [len(strings) for strings in by_meaning.values()]
     return NetGrammar(
         PhoneTree([spelling for strings in by_meaning.values() for spelling in strings]),
         tuple(by_meaning),
         tuple(accumulate(counts, initial=0))[:-1],
-        tuple(words for strings in by_meaning.values() for words in strings.values()),
+        tuple(phrase for strings in by_meaning.values() for phrase in strings.values()),
         bars,
     )
 

@@ -151,7 +151,7 @@ def weighed(scores: Mapping[str, float], meanings: Mapping[str, Hashable], prior
         said.setdefault(meanings[words], words)
     ordered = {meaning: weight * max(prior(meaning) if prior else 1.0, LEAST_PRIOR) for meaning, weight in by_meaning.items()}
     ranked = [
-        Candidate(said[meaning], meaning, by_meaning[meaning] / total, weight / sum(ordered.values()))
+        Candidate(said[meaning], meanings[said[meaning]], by_meaning[meaning] / total, weight / sum(ordered.values()))
         for meaning, weight in sorted(ordered.items(), key=lambda item: -item[1])
     ]
     return tuple(ranked), math.log(total / sum(weights.values()))

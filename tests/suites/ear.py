@@ -4,6 +4,7 @@ A subclass names its ear, how a phrase becomes a sound for it, and two sounds th
 """
 
 from collections.abc import Hashable
+from fractions import Fraction
 from typing import Any
 
 import pytest
@@ -79,6 +80,13 @@ class EarSuite:
     def test_a_prior_never_makes_a_value_of_another_that_was_clearly_said(self) -> None:
         heard = self.hear("nine point five thou", prior=lambda meaning: 1.0 if meaning == "0.0065" else 1e-12)
         assert heard.chosen is None or heard.chosen.meaning == "0.0095"
+
+    def test_the_meaning_is_that_of_the_phrase_that_was_said(self) -> None:
+        # Equal meanings may carry the form they were said in, which the read-back avoids.
+        heard = self.hear("six and a half thou", [("six point five thou", 13), ("six and a half thou", Fraction(26, 2))])
+        assert heard.chosen is not None
+        assert heard.chosen.posterior > 0.999
+        assert isinstance(heard.chosen.meaning, Fraction)
 
     def test_bars_that_nothing_reaches_accept_nothing(self) -> None:
         ear = self.ear()
