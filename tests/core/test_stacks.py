@@ -90,6 +90,11 @@ def test_a_kit_too_fine_to_list_goes_to_the_solver(monkeypatch: pytest.MonkeyPat
     assert best_pack(length("0.0381in"), shims, tolerance=length("0.00005in")) is None
 
 
+def test_the_solver_says_so_when_the_kit_has_too_few_shims() -> None:
+    with pytest.raises(ImpossibleValueError, match="no pack found"):
+        solved_pack(length("0.038in"), kit("0.003in x2"), at_least=3)
+
+
 @given(st.integers(0, 120), small_kits, st.integers(0, 20), st.integers(1, 3))
 def test_packs_near_lists_each_total_once_nearest_first_with_its_best_pack(
     target: int, shims: list[Shim], within: int, at_least: int

@@ -111,6 +111,7 @@ def test_a_plus_etch_lengthens_the_mounting_distance(nominal: str, etch: int, un
 )
 def test_a_measured_depth_gets_the_change_of_the_manual(layout: str, found: str, target: str, change: str, source: str) -> None:
     assert depth.shim_change_for_depth(layout, length(found), length(target)) == length(change), source
+    assert depth.shim_for_depth(layout, length("1mm"), length(found), length(target)) == length("1mm") + length(change), source
 
 
 def test_a_depth_from_the_plane_of_the_caps_is_carried_to_the_centre_of_the_bore() -> None:

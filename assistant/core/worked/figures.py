@@ -58,7 +58,7 @@ def _solve_stack(given: Given) -> Answer:
     target, shims = given.length("target"), given.shims("kit")
     pack = best_pack(target, shims)
     if pack is None:
-        raise ImpossibleValueError("kit: expected one shim at least")
+        raise ImpossibleValueError("kit: there is no shim in it; expected one at least")
     error = pack.total - target
     terms = " + ".join(given.text(shim) for shim in pack.shims)
     given.say(f"{terms} = {given.text(pack.total)}: {len(pack.shims)} of {sum(shim.count for shim in shims)} shims.")

@@ -192,10 +192,10 @@ def read(kind: Kind, pairs: Sequence[str]) -> Given:
     for pair in pairs:
         name, equals, text = pair.partition("=")
         if not equals:
-            problems.append(f"{ascii(pair)} is not key=value")
+            problems.append(f"{pair!a} is not key=value")
         elif name not in known:
             near = difflib.get_close_matches(name, known, 1)
-            problems.append(f"unknown key {ascii(name)}: " + (f"did you mean {near[0]}?" if near else f"expected {', '.join(known)}"))
+            problems.append(f"unknown key {name!a}: " + (f"did you mean {near[0]}?" if near else f"expected {', '.join(known)}"))
         elif name in seen:
             problems.append(f"{name} is given twice")
         else:

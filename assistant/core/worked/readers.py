@@ -195,6 +195,4 @@ def kit(text: str) -> tuple[KitShim, ...]:
             raise BadInputError(f"{part!r} is not a thickness and a count; expected such as 0.005inx4,0.010inx3")
         thickness = length("0in", "2in", above=True)(found[1])
         shims.append(KitShim(thickness, int(found[2])))
-    if not any(shim.count for shim in shims):
-        raise ImpossibleValueError("the kit is empty; expected one shim at least")
     return tuple(shims)
