@@ -11,6 +11,8 @@ from typing import ClassVar
 from gauges.formats.base import LineDecoder
 from gauges.reading import Event, Fault
 
+# What six decimal digits show when the gauge is beyond its range.
+ALL_NINES = "999999"
 _HEX = re.compile(r"[0-9A-F]+")
 
 

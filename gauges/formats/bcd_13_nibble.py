@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from functools import reduce
 from operator import xor
 
-from gauges.formats.adapter import AdapterLine
+from gauges.formats.adapter import ALL_NINES, AdapterLine
 from gauges.framing import Parity
 from gauges.reading import Event, Fault, exact_value
 
@@ -59,6 +59,8 @@ class Bcd13Nibble(AdapterLine):
             return Fault("decimal-point", f"d12 (decimals) is {places}, expected 0 to 5", raw, offset)
         if unit not in self._units:
             return Fault("unit", f"d13 (unit) is {unit}, expected {', '.join(self._units)}", raw, offset)
+        if number == ALL_NINES:
+            return Fault("over-range", "d6 to d11 are all 9: beyond the gauge's range", raw, offset)
         name, marks = self._units[unit]
         value = exact_value(f"{'-' if sign == '8' else ''}{number}E-{places}")
         return self._accept(value, name, raw, offset, marks=marks)

@@ -4,7 +4,7 @@ d1 to d6 are digits, lowest first; d7 holds flags: bit 0 minus, bit 1 half a tho
 Inches have four decimals (the last 0 or 5), millimetres two (the two are from memory: check on the display).
 """
 
-from gauges.formats.adapter import AdapterLine
+from gauges.formats.adapter import ALL_NINES, AdapterLine
 from gauges.reading import Event, Fault, exact_value
 
 _MINUS, _HALF, _METRIC, _SPARE = 1, 2, 4, 8
@@ -23,6 +23,8 @@ class Bcd7Nibble(AdapterLine):
         flags = int(digits[6], 16)
         if flags & _SPARE or (flags & _HALF and flags & _METRIC):
             return Fault("reserved-bits", f"d7 (flags) is {digits[6]}: bit 3, or half and metric together", raw, offset)
+        if digits[:6] == ALL_NINES:
+            return Fault("over-range", "d1 to d6 are all 9: beyond the gauge's range", raw, offset)
         sign = "-" if flags & _MINUS else ""
         number = digits[5::-1]
         if flags & _METRIC:

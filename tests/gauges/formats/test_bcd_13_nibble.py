@@ -17,7 +17,7 @@ class TestSuite(LineEnds, OpenedInMidFrame, ShowsUnit):
         (b"FFFF801234530\r\n", [{"value": "-12.345", "unit": "mm"}]),
         (b"FFFF000012330\r\n", [{"value": "0.123", "unit": "mm"}]),
         (b"FFFF800000030\r\n", [{"value": "0.000", "unit": "mm"}]),
-        (b"FFFF099999930\r\n", [{"value": "999.999", "unit": "mm"}]),
+        (b"FFFF099999830\r\n", [{"value": "999.998", "unit": "mm"}]),
     )
     damaged = (
         (b"FFFE000123430\r\n", "header"),
@@ -30,6 +30,7 @@ class TestSuite(LineEnds, OpenedInMidFrame, ShowsUnit):
         (b"FFFF000123440\r\n", "decimals-change"),
         (b"FFFF000123430*36\r\n", "checksum"),
         (b"FFFF000123430\n", "bad-terminator"),
+        (b"FFFF099999930\r\n", "over-range"),
         (b"E\r\n", "adapter-error"),
         # The newer frame of 99MAF600B, 6.2.1, "Digimatic 2": two more digits in d3 and d4.
         (b"8F00000012330\r\n", "header"),

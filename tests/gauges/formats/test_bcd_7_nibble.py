@@ -24,6 +24,7 @@ class TestSuite(LineEnds, OpenedInMidFrame, ShowsUnit):
         (b"1089006\r\n", "reserved-bits"),
         (b"108900\r\n", "shape"),
         (b"1089002\n", "bad-terminator"),
+        (b"9999990\r\n", "over-range"),
         (b"E\r\n", "adapter-error"),
     )
     other_unit = (b"4321005\r\n", {"value": "-12.34", "unit": "mm"}, "unit-change")
