@@ -13,11 +13,14 @@ from assistant.core.inputs import Said, Unheard
 from assistant.core.quantities import Quantity
 from assistant.core.state import State
 from assistant.core.waits import expectation, wait
-from assistant.core.words import Value
-from assistant.ears import Heard, Verdict
+from assistant.core.words import Expectation, Value
+from assistant.ears import Heard, Prior, Verdict
 
 if TYPE_CHECKING:
-    from assistant.ears.net import NetEar
+    from assistant.ears import Samples
+
+# What may be said over the assistant's own voice: nothing of it can be taken for a reading or a yes.
+INTERRUPTS = ("stop", "repeat", "undo", "hold")
 
 # How far from what is expected a value is still called likely: the belief's own spread is widened, for it orders only.
 _WIDER = 2.0
@@ -30,7 +33,7 @@ class Hearing:
         """Load the recogniser. Raises BadInputError when its weights are not the ones that were measured."""
         from assistant.ears.net import NetEar
 
-        self.ear: NetEar = NetEar()
+        self.ear = NetEar()
         self.last: Heard | None = None
 
     def listen(self, clip: Path, state: State) -> Said | Unheard:
@@ -39,9 +42,13 @@ class Hearing:
 
         return self.hear(read(clip).samples, state)
 
-    def hear(self, sound: "object", state: State) -> Said | Unheard:
-        """Hear one utterance (16 kHz samples). Nothing that passed no bar becomes words: it is asked for again."""
-        heard = self.ear.hear(sound, self.ear.load(grammar_for(state)), prior_for(state))  # type: ignore[arg-type]
+    def hear(self, sound: "Samples", state: State, *, only_interrupts: bool = False) -> Said | Unheard:
+        """Hear one utterance. Nothing that passed no bar becomes words: it is asked for again.
+
+        only_interrupts: our own voice may be in it, so neither a value nor a yes is taken from it.
+        """
+        grammar = phrases(Expectation(None, None, commands=INTERRUPTS)) if only_interrupts else grammar_for(state)
+        heard = self.ear.hear(sound, self.ear.load(grammar), None if only_interrupts else prior_for(state))
         self.last = heard
         if heard.verdict is Verdict.ACCEPT and heard.chosen is not None:
             return Said(heard.chosen.words, "spoken", round(heard.chosen.posterior, 6), round(heard.fit, 4), heard.is_surprise)
@@ -71,7 +78,7 @@ def window_centre(state: State, quantity: str) -> Quantity | None:
     return None
 
 
-def prior_for(state: State) -> "object":
+def prior_for(state: State) -> Prior | None:
     """How likely each meaning is before it is heard; None where the belief expects nothing."""
     now = wait(state)
     if now is None or now.kind != "reading" or now.quantity is None:

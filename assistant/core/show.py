@@ -164,7 +164,7 @@ def _shown(event: ev.Event, before: State, after: State) -> list[Effect]:
 @_shown.register
 def _(event: ev.CautionShown, before: State, after: State) -> list[Effect]:
     step = after.procedure.step(event.step)
-    return [_caution(after, step), speak(after.phrases.steps[step.id].caution, "warn")]
+    return [_caution(after, step), speak(caution_words(after, step), "warn")]
 
 
 @_shown.register
@@ -310,10 +310,17 @@ def prompt(state: State) -> str:
     if step is None:
         return state.phrases.sentence("job_over")
     if state.caution_open:
-        return f"{state.phrases.steps[step.id].caution} {state.phrases.sentence('caution_waits')}"
+        return caution_words(state, step)
     if state.move is not None:
         return move_words(state, state.move)
     return instruction(state, step)
+
+
+def caution_words(state: State, step: Step) -> str:
+    """A caution as it is said; how it is accepted is told with the first one and again when it was not."""
+    text = state.phrases.steps[step.id].caution
+    told = any(other.caution is not None and other.id in state.done for other in state.procedure.steps) and not state.misses
+    return text if told else f"{text} {state.phrases.sentence('caution_waits')}"
 
 
 def instruction(state: State, step: Step) -> str:
@@ -328,7 +335,9 @@ def instruction(state: State, step: Step) -> str:
         return state.phrases.sentence("next_spot", place=_place(state, now.spot, now.spots))
     figure = _figure(state, step)
     place = f" {state.phrases.sentence('first_spot', spots=say_count(now.spots))}" if now is not None and now.spots else ""
-    return f"{text.say}{place}{figure}".format(
+    # The word that ends a step is told with the first few.
+    end = f" {state.phrases.sentence('say_done')}" if step.ask == "done" and len(state.done) < _LEARNERS_STEPS else ""
+    return f"{text.say}{place}{figure}{end}".format(
         ring_side=state.job.axle.ring_gear_side,
         opposite=state.job.axle.opposite_side,
         seat=state.phrases.sentence(f"seat.{state.job.axle.pinion_shims}"),
@@ -346,10 +355,12 @@ def _figure(state: State, step: Step) -> str:
     return f" {state.phrases.sentence('figure', limits=limit_words(state, limits))}"
 
 
+_LEARNERS_STEPS = 6
 # Torque steps whose figure stands in the job.
 _TORQUE_OF = {
     "preload.nut": "nut_torque",
     "final.nut": "nut_torque",
+    "final.nut_after_seal": "nut_torque",
     "depth.caps": "cap_torque",
     "carrier.caps": "cap_torque",
     "final.locks": "cap_torque",
@@ -427,8 +438,8 @@ def pattern_words(state: State) -> str:
 
 def move_words(state: State, move: ev.MoveProposed) -> str:
     """A change as it is said: what to do part by part, the pack to fit, what to expect, the chance when it is low, and why."""
-    parts = [_change_words(state, change, start=move.start) for change in move.changes]
-    words = [" ".join(parts)]
+    parts = [_change_words(state, change) for change in move.changes]
+    words = [f" {state.phrases.sentence('then')} ".join(parts)]
     if move.expected is not None and not move.start:
         words.append(state.phrases.sentence("expect", quantity=state.phrases.name(move.quantity), value=say(move.expected)))
     if move.chance is not None and move.chance * 100 < 60 and not move.start:
@@ -437,14 +448,14 @@ def move_words(state: State, move: ev.MoveProposed) -> str:
     return " ".join(words)
 
 
-def _change_words(state: State, change: ev.Change, *, start: bool) -> str:
+def _change_words(state: State, change: ev.Change) -> str:
     name = state.phrases.name(change.part)
     if change.change.unit == "notch":
         side = state.job.axle.ring_gear_side if change.part.startswith("ring") else state.job.axle.opposite_side
         key = "tighten" if change.change.value > 0 else "loosen"
         return state.phrases.sentence(key, part=name, side=side, change=say_change(change.change))
     pack = pack_words(state, change.stack)
-    if start or change.change.value == 0:
+    if change.change.value == 0:
         return state.phrases.sentence("fit_pack", part=name, pack=pack, total=say(change.after))
     key = "thicker" if change.change.value > 0 else "thinner"
     return state.phrases.sentence(f"fit_{key}", part=name, pack=pack, total=say(change.after), change=say_change(change.change))

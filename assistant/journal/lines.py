@@ -5,9 +5,11 @@ moved to a file beside the journal and reported: it was never acknowledged. The 
 process that dies lets go of it.
 """
 
+import hashlib
 import json
 import os
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO
 
@@ -133,14 +135,24 @@ def jobs_in(folder: Path) -> list[tuple[str, JobStarted | None]]:
     return found
 
 
-def read_events(folder: Path, job_id: str) -> tuple[Event, ...]:
-    """The events of a job, for reading only (no lock). Raises JournalError when there is no such job or it is damaged."""
+@dataclass(frozen=True)
+class Record:
+    """A job for reading: (time, event) of every whole batch, and the hash of their bytes."""
+
+    lines: tuple[tuple[str, Event], ...]
+    sha256: str
+
+
+def read_record(folder: Path, job_id: str) -> Record:
+    """A job for reading only (no lock). Raises JournalError when there is no such job or it is damaged."""
     path = folder / f"{job_id}.jsonl"
     try:
         raw = path.read_bytes()
     except OSError as error:
         raise JournalError(f"job {job_id} is not in this store: {error.strerror or error}") from error
-    return _whole_batches(raw, path.name)[0]
+    events, whole, _ = _whole_batches(raw, path.name)
+    times = [str(json.loads(line)["at"]) for line in raw[:whole].splitlines()]
+    return Record(tuple(zip(times, events, strict=True)), hashlib.sha256(raw[:whole]).hexdigest())
 
 
 def _lock(file: BinaryIO) -> None:
