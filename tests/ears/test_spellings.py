@@ -1,10 +1,17 @@
 """The table of phones, and phrases spelled from it; spellings checked against the CMU Pronouncing Dictionary from memory where named."""
 
+import tomllib
+from pathlib import Path
+
 import pytest
 
+import assistant
+from assistant.core.grammar import vocabulary
+from assistant.core.words import plain_words
 from assistant.ears import UnknownWordError
 from assistant.ears.spellings import MOST_SPELLINGS, PHONES, spelled, table, unknown_words
 
+ROOT = Path(assistant.__file__).parent
 NUMBERS = """zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen
 twenty thirty forty fifty sixty seventy eighty ninety hundred half quarter"""
 
@@ -52,3 +59,21 @@ def test_words_without_phones_are_all_named() -> None:
 def test_no_two_words_for_numbers_sound_alike() -> None:
     ways = [way for word in NUMBERS.split() for way in table()[word]]
     assert len(ways) == len(set(ways))
+
+
+def test_everything_that_can_be_said_at_a_step_has_phones() -> None:
+    assert unknown_words(vocabulary()) == []
+
+
+def in_data(file: Path) -> list[str]:
+    """The names of steps, the choices and the causes of one of our data files, as the words they are said in."""
+    data = tomllib.loads(file.read_text("utf-8"))
+    said = [row["cause"] for row in data.get("mistake", [])]
+    for step in data.get("step", []):
+        said += [step["id"], *step.get("choices", [])]
+    return [" ".join(plain_words(words)) for words in said]
+
+
+@pytest.mark.parametrize("file", [*ROOT.glob("*.toml"), *sorted((ROOT / "procedures").glob("*.toml"))], ids=lambda file: file.name)
+def test_every_cause_choice_and_step_that_can_be_named_has_phones(file: Path) -> None:
+    assert unknown_words(in_data(file)) == []
