@@ -4,7 +4,7 @@ import typer
 
 import assistant
 import gauges.cli
-from assistant.cli import report, run, solve
+from assistant.cli import listen, report, run, solve
 
 app = typer.Typer(
     name="benchhand",
@@ -13,6 +13,7 @@ app = typer.Typer(
     help="A hands-free bench assistant for setting up a differential ring gear and pinion. Your service manual outranks it in everything.",
 )
 run.register(app)
+listen.register(app)
 report.register(app)
 solve.register(app)
 app.add_typer(gauges.cli.app, name="gauges", help="Gauges on their own: what is connected, what they send.")
