@@ -146,12 +146,12 @@ class DragBelief:
 
         pack_um: the first pack, chosen to give the drag `first`; contact_um: where contact is expected, if that is known better.
         """
-        return cls(-1, contact_um or Normal(pack_um + 55.0, 60.0), Reach(50.0, 1.9), 2.0, pack_um, first)
+        return cls(-1, contact_um or Normal(pack_um + 55.0, 60.0), Reach(50.0, 1.9), 2.5, pack_um, first)
 
     @classmethod
     def outside_shims(cls, pack_um: float, first: Normal = priors.FIRST_PINION_DRAG, contact_um: Normal | None = None) -> "DragBelief":
         """Shims outside the cups, in micrometres: thicker is TIGHTER (Porsche 944 workshop manual; Land Rover Discovery II). As `spacer`."""
-        return cls(1, contact_um or Normal(pack_um - 55.0, 60.0), Reach(50.0, 1.9), 2.0, pack_um, first)
+        return cls(1, contact_um or Normal(pack_um - 55.0, 60.0), Reach(50.0, 1.9), 2.5, pack_um, first)
 
     @classmethod
     def sleeve(cls, contact_degrees: Normal = Normal(40.0, 40.0)) -> "DragBelief":  # noqa: B008 (frozen)

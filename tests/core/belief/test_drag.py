@@ -64,7 +64,7 @@ def test_the_grid_agrees_with_a_much_finer_one() -> None:
                     share = np.maximum((contact - at) / reach, 1e-9)
                     return floor + RISE * share**bend, np.where(contact > at, RISE * bend * share ** (bend - 1) / reach, 0.0)
 
-                weight = np.exp(-0.5 * step**2) * bend_weight * floor_weight * norm.pdf(contact, 13_385.0, 120.0)
+                weight = np.exp(-0.5 * step**2) * bend_weight * floor_weight * norm.pdf(contact, 13_390.0, 60.0)
                 weight = weight * norm.pdf(law(13_335.0)[0], belief.first.mean, belief.first.spread)
                 for factor, factor_weight in module._SCATTERS:
                     here = weight * factor_weight
