@@ -292,7 +292,7 @@ def _procedure(pinion_shims: str, preload: str, carrier: str) -> Procedure:
     folder = HERE / "procedures"
     name = f"{pinion_shims} + {preload} + {carrier}"
     orders = tomllib.loads((folder / "order.toml").read_text(encoding="utf-8"))["order"]
-    order = next((order for order in orders if order["preload"] == preload), None)
+    order = next((order for order in orders if order["preload"] == preload and pinion_shims in order["pinion_shims"]), None)
     if order is None:
         raise FileProblemsError(name, ["no order of work is known for this layout"])
     steps: list[Step] = []
@@ -335,6 +335,7 @@ class StepTable(_Table):
     fits: str | None = None
     caution: str | None = None
     redo: tuple[str, ...] = ()
+    words: str | None = None
 
 
 # ---- phrases
@@ -361,7 +362,7 @@ def check(procedure: Procedure, phrases: Phrases) -> None:
     """Whether the phrases have words for every step and caution of a procedure. Raises FileProblemsError."""
     found = text_problems(procedure, tuple(phrases.steps))
     for step in procedure.steps:
-        if step.caution is not None and step.id in phrases.steps and not phrases.steps[step.id].caution:
+        if step.caution is not None and step.text in phrases.steps and not phrases.steps[step.text].caution:
             found.append(f"{procedure.name}: step {step.id} has no caution in the phrases")
     if found:
         raise FileProblemsError(procedure.name, found)

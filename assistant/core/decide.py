@@ -66,7 +66,11 @@ def _advance(state: State) -> Events:
         return ()
     if state.open_step is not None:
         step = state.procedure.step(state.open_step)
-        return () if state.caution_open or not _is_finished(state, step) else _finish(state, step)
+        if state.caution_open:
+            return ()
+        if _is_finished(state, step):
+            return _finish(state, step)
+        return _creep(state, step) if step.ask == "creep" and state.latest("pinion_drag") is not None else ()
     following = next_step(state)
     if following is None:
         failed = failures(state)
@@ -101,7 +105,20 @@ def _is_finished(state: State, step: Step) -> bool:
         return next_spot(state, step) is None
     if step.ask == "specs":
         return not missing_specs(state)
+    if step.ask == "creep":
+        latest = state.latest("pinion_drag")
+        return (
+            latest is not None
+            and latest.step == step.id
+            and (in_spec(state, "pinion_drag") is not False or "pinion_drag" in state.unreachable)
+        )
     return step.id in state.done
+
+
+def _creep(state: State, step: Step) -> Events:
+    """The next small turn on a crush sleeve, or a new sleeve when the drag has gone past its range."""
+    chosen = correction(state, "creep", step)
+    return (ev.LimitsUnreachable("pinion_drag", chosen.reason),) if isinstance(chosen, Unreachable) else (chosen,)
 
 
 def _finish(state: State, step: Step) -> Events:

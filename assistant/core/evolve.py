@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import replace
+from decimal import Decimal
 from functools import singledispatch
 
 from assistant.core import events as ev
@@ -190,11 +191,23 @@ def _(event: ev.MoveProposed, state: State) -> State:
 
 @_apply.register
 def _(event: ev.MoveMade, state: State) -> State:
-    assert state.move is not None
-    changed = {change.part: Fitted(change.part, change.after, change.stack) for change in state.move.changes}
+    move = state.move
+    assert move is not None
+    changed = {change.part: Fitted(change.part, change.after, change.stack) for change in move.changes}
+    if "crush_sleeve" in changed:
+        # On a new sleeve the nut's degrees are counted anew, from where it is snug.
+        changed["crush_nut"] = Fitted("crush_nut", Quantity(Decimal(0), "deg"))
     fitted = (*(item for item in state.fitted if item.part not in changed), *changed.values())
+    # Creeping up on a sleeve is one step with many moves: it stays open, and its caution accepted.
+    creeping = state.procedure.step(move.step).ask == "creep" and "crush_sleeve" not in changed
     return replace(
-        state, fitted=fitted, move=None, moves_made=(*state.moves_made, state.move), assembly=state.assembly + 1, open_step=None, misses=0
+        state,
+        fitted=fitted,
+        move=None,
+        moves_made=(*state.moves_made, move),
+        assembly=state.assembly + 1,
+        open_step=move.step if creeping else None,
+        misses=0,
     )
 
 

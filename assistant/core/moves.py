@@ -4,7 +4,8 @@ This module chooses; `predictions` predicts. Every change is exact (what is fitt
 chance and its expectation come from the belief. The ring gear is compensated when the pinion moves under a measured backlash.
 """
 
-from collections.abc import Iterable, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -12,13 +13,12 @@ from fractions import Fraction
 from assistant.core import predictions as pr
 from assistant.core.belief import priors
 from assistant.core.belief.backlash import Judge
-from assistant.core.belief.drag import DragBelief
 from assistant.core.belief.normal import Normal
 from assistant.core.events import Change, MoveProposed
 from assistant.core.quantities import Length, Quantity, quantity_from, rounded
 from assistant.core.saying import say
 from assistant.core.stacks import Pack, Shim, best_pack, packs_near
-from assistant.core.state import State
+from assistant.core.state import State, in_spec
 from assistant.core.steps import Step
 from assistant.core.sums.depth import shim_change_for_etch
 
@@ -28,6 +28,11 @@ _MOST_NOTCHES = 24
 # Below this chance a change is no better than a guess, and the quantity is called unreachable with this kit.
 _HOPELESS = 0.02
 # A pattern alone gives a direction; the first step and the later ones are small (.004 then .002 in: common practice, no source).
+SIDES = ("ring_side_shims", "opposite_shims")
+# Turns of a nut on a crush sleeve, and the chance of going past the range that one turn may bring. 5 to 10 degrees near the end are usual
+# (Toyota LS430 2003), an eighth of a turn at most (common practice, no source).
+_CREEP_DEGREES = (3, 5, 8, 10, 15, 20, 30, 45)
+_OVERSHOOT = 0.02
 _PATTERN_STEPS = (Length(4 * 25_400), Length(2 * 25_400))
 
 
@@ -39,45 +44,65 @@ class Unreachable:
 
 
 def start_move(state: State, step: Step) -> MoveProposed | None:
-    """The first pack (or the first preload of the adjusters) that a fit step puts in; None when there is nothing to start from."""
+    """The first pack, sleeve or preload of the adjusters that a fit step puts in; None when there is nothing to start from."""
     part = step.fits
     if part in ("preload_shims", "pinion_shims"):
         return _start_pack(state, step, part)
+    if part == "ring_side_shims":
+        return _start_sides(state, step)
     if part == "ring_side_adjuster" and state.job.carrier_preload is not None:
         return _start_notches(state, step, state.job.carrier_preload)
+    if part == "crush_sleeve":
+        return _move(state, step.id, (_sleeve_change(state),), "pinion_drag", None, None, state.phrases.sentence("why.sleeve"), start=True)
     return None
 
 
 def _start_pack(state: State, step: Step, part: str) -> MoveProposed | None:
-    old = state.latest("old_stack_thickness", part) or state.latest("stack_thickness", part)
-    if old is None or old.value is None:
+    old = _start_thickness(state, part)
+    if old is None:
         return None
-    parts, axle = state.job.parts, state.job.axle
-    wanted = Length.of(old.value)
-    why = "why.start_preload"
-    if part == "pinion_shims":
-        why = "why.start_depth"
-        if parts.etch_new is not None and parts.etch_sign is not None:
-            etch_old = Length.of(parts.etch_old) if parts.etch_old is not None else Length(0)
-            wanted += shim_change_for_etch(axle.pinion_shims, parts.etch_sign, etch_old, Length.of(parts.etch_new))
-            why = f"why.start_depth_etch_{'old_unknown' if parts.etch_old is None else parts.etch_sign}"
-    pack = best_pack(wanted, _kit(state, part)) or Pack((wanted,))
-    change = _pack_change(state, part, old.value, pack)
+    fitted = state.pack(part)
+    if fitted is not None:
+        # Gone back to: what is in stays the aim, not what was in before the first change.
+        pack = best_pack(Length.of(fitted.total), _kit(state, part), prefer=[Length.of(shim) for shim in fitted.stack])
+        old, wanted, why = fitted.total, Length.of(fitted.total), "why.start_again"
+    else:
+        wanted, why = _start_target(state, part, Length.of(old))
+        pack = best_pack(wanted, _kit(state, part))
+    change = _pack_change(state, part, old, pack or Pack((wanted,)))
     quantity = "pinion_drag" if part == "preload_shims" else "pinion_depth"
-    expected, chance = _start_outlook(state, quantity, size_of(pack.total))
+    expected, chance = _start_outlook(state, quantity)
     return _move(state, step.id, (change,), quantity, expected, chance, state.phrases.sentence(why, **_seat(state, part)), start=True)
 
 
-def _start_outlook(state: State, quantity: str, pack_um: float) -> tuple[Normal | None, float | None]:
+def _start_thickness(state: State, part: str) -> Quantity | None:
+    """What was in the axle before, or what the manual starts from."""
+    old = state.latest("old_stack_thickness", part) or state.latest("stack_thickness", part)
+    return old.value if old is not None else None
+
+
+def _start_target(state: State, part: str, old: Length) -> tuple[Length, str]:
+    """The first pack to aim for, and the reason for it."""
+    parts, axle = state.job.parts, state.job.axle
+    if part == "preload_shims":
+        old_pinion, pinion = _start_thickness(state, "pinion_shims"), state.pack("pinion_shims")
+        if axle.pinion_shims == "head-cup" and old_pinion is not None and pinion is not None:
+            # A thicker depth pack behind the cup pushes the cups apart: the preload pack follows one for one (geometry; common practice).
+            return old + Length.of(pinion.total) - Length.of(old_pinion), "why.start_preload_cup"
+        return old, "why.start_preload"
+    if parts.etch_new is None or parts.etch_sign is None:
+        return old, "why.start_depth"
+    etch_old = Length.of(parts.etch_old) if parts.etch_old is not None else Length(0)
+    wanted = old + shim_change_for_etch(axle.pinion_shims, parts.etch_sign, etch_old, Length.of(parts.etch_new))
+    return wanted, f"why.start_depth_etch_{'old_unknown' if parts.etch_old is None else parts.etch_sign}"
+
+
+def _start_outlook(state: State, quantity: str) -> tuple[Normal | None, float | None]:
     """What a first pack is expected to give: the middle of the manual's range, as widely as a first try is known."""
     middle, bounds = pr.aim(state, quantity), _bounds(state, quantity)
     if middle is None or bounds is None:
         return None, None
-    if quantity == "pinion_drag":
-        first = Normal(middle, priors.FIRST_PINION_DRAG.spread)
-        outlook = DragBelief.spacer(pack_um, first).predict(pack_um, priors.torque_spread(middle))
-        return outlook.normal, outlook.chance(*bounds)
-    guess = Normal(middle, priors.FIRST_DEPTH_SPREAD_UM)
+    guess = Normal(middle, priors.FIRST_PINION_DRAG.spread if quantity == "pinion_drag" else priors.FIRST_DEPTH_SPREAD_UM)
     return guess, guess.chance(*bounds)
 
 
@@ -89,46 +114,104 @@ def _start_notches(state: State, step: Step, preload: Quantity) -> MoveProposed:
     return _move(state, step.id, changes, "backlash", None, None, state.phrases.sentence("why.start_notches"), start=True)
 
 
+def _start_sides(state: State, step: Step) -> MoveProposed | None:
+    """The old side packs again, as the kit can make them, their sum kept."""
+    old = tuple(_start_thickness(state, part) for part in SIDES)
+    if old[0] is None or old[1] is None:
+        return None
+    before = tuple(fitted.total if (fitted := state.pack(part)) is not None else old[index] for index, part in enumerate(SIDES))
+    ring, opposite = (Length.of(total) for total in before if total is not None)
+    packs = _side_packs(state, ring, ring + opposite) or (Pack((ring,)), Pack((opposite,)))
+    changes = tuple(
+        _pack_change(state, part, total, pack) for part, total, pack in zip(SIDES, before, packs, strict=True) if total is not None
+    )
+    return _move(state, step.id, changes, "backlash", None, None, state.phrases.sentence("why.start_sides"), start=True)
+
+
 def correction(state: State, quantity: str, step: Step) -> MoveProposed | Unreachable:
     """The change that brings a quantity which is out of its range into it with the best chance."""
     choose = {
-        "pinion_drag": _preload_move,
-        "pinion_depth": _depth_move,
+        "pinion_drag": _pinion_correction,
+        "pinion_depth": _pinion_correction,
         "backlash": _backlash_move,
         "total_drag": _total_move,
         "pattern": _pattern_move,
+        "creep": _creep_move,
     }
     return choose[quantity](state, step)
 
 
-def _preload_move(state: State, step: Step) -> MoveProposed | Unreachable:
-    belief, fitted, bounds = pr.drag_belief(state), state.pack("preload_shims"), _bounds(state, "pinion_drag")
-    assert belief is not None
-    assert fitted is not None
-    assert bounds is not None
+# ---- pinion: preload and depth
+
+
+@dataclass(frozen=True)
+class _Choice:
+    """A pack, what it should give, and its chance to be in range."""
+
+    pack: Pack
+    expected: Normal
+    chance: float
+
+
+def _pinion_correction(state: State, step: Step) -> MoveProposed | Unreachable:
+    """Preload and depth: each by itself in a cartridge, both in one assembly in an integral housing."""
+    integral = state.job.axle.pinion_shims != "flange"
+    wants_drag = step.quantity == "pinion_drag" or (integral and _is_out(state, "pinion_drag"))
+    wants_depth = step.quantity == "pinion_depth" or (integral and _is_out(state, "pinion_depth"))
+    depth = _depth_choice(state) if wants_depth else None
+    if wants_depth and depth is None and step.quantity == "pinion_depth":
+        return Unreachable(state.phrases.sentence("unreachable.kit", part=state.phrases.name("pinion_shims")))
+    couples = state.job.axle.pinion_shims == "head-cup" and depth is not None and state.pack("preload_shims") is not None
+    preload = _preload_choice(state, depth.pack if depth is not None else None) if wants_drag or couples else None
+    if wants_drag and preload is None and step.quantity == "pinion_drag":
+        return Unreachable(state.phrases.sentence("unreachable.kit", part=state.phrases.name("preload_shims")))
+    changes: list[Change] = []
+    reasons: list[str] = []
+    if depth is not None:
+        changes.append(_pack_change(state, "pinion_shims", _total(state, "pinion_shims"), depth.pack))
+        reasons.append(_why_depth(state, changes[-1]))
+        changes += _ring_compensation(state, state.job.axle.depth_sign * size_of(Length.of(changes[-1].change)))
+    if preload is not None:
+        changes.append(_pack_change(state, "preload_shims", _total(state, "preload_shims"), preload.pack))
+        reasons.append(_why_preload(state, changes[-1], wants_drag=wants_drag))
+    # The drag is read first after both were changed.
+    quantity, choice = ("pinion_drag", preload) if preload is not None else ("pinion_depth", depth)
+    assert choice is not None
+    return _move(state, step.id, changes, quantity, choice.expected, choice.chance, " ".join(reasons))
+
+
+def _is_out(state: State, quantity: str) -> bool:
+    return in_spec(state, quantity) is False and quantity not in state.unreachable
+
+
+def _preload_choice(state: State, pinion_pack: Pack | None) -> _Choice | None:
+    """The preload pack with the best chance, given the depth pack that goes in with it; None where the kit has no pack worth fitting."""
+    belief, bounds, fitted = pr.drag_belief(state), _bounds(state, "pinion_drag"), state.pack("preload_shims")
+    if belief is None or bounds is None or fitted is None:
+        return None
     middle = (bounds[0] + bounds[1]) / 2
     noise = priors.torque_spread(middle)
     now = Length.of(fitted.total)
-    packs = [pack for pack in _near(state, "preload_shims", now) if pack.total != now]
+    follows = Length(0)
+    if pinion_pack is not None and state.job.axle.pinion_shims == "head-cup":
+        follows = pinion_pack.total - Length.of(_total(state, "pinion_shims"))
+    at = pr.tightness_at(state, pr.fitted_now(state))
+    assert at is not None
+    packs = [pack for pack in _near(state, "preload_shims", now + follows) if pack.total != now or follows != Length(0)]
     if not packs:
-        return Unreachable(state.phrases.sentence("unreachable.kit", part=state.phrases.name("preload_shims")))
-    chances = belief.chances([size_of(pack.total) for pack in packs], *bounds, noise)
+        return None
+    places = [at + size_of(pack.total - now - follows) for pack in packs]
+    chances = belief.chances(places, *bounds, noise)
     # Of packs that are as good, the one nearest to the middle of the range: the next reading then teaches and lands at once.
-    best = max(range(len(packs)), key=lambda i: (round(chances[i], 3), -abs(belief.predict(size_of(packs[i].total), noise).mean - middle)))
-    if chances[best] < _HOPELESS:
-        return Unreachable(state.phrases.sentence("unreachable.kit", part=state.phrases.name("preload_shims")))
-    change = _pack_change(state, "preload_shims", fitted.total, packs[best])
-    direction = "thinner" if change.change.value < 0 else "thicker"
-    expected = belief.predict(size_of(packs[best].total), noise).normal
-    why = state.phrases.sentence(f"why.preload_{direction}", change=say(_absolute(change.change)))
-    return _move(state, step.id, (change,), "pinion_drag", expected, chances[best], why)
+    best = max(range(len(packs)), key=lambda i: (round(chances[i], 3), -abs(belief.predict(places[i], noise).mean - middle)))
+    return _Choice(packs[best], belief.predict(places[best], noise).normal, chances[best]) if chances[best] >= _HOPELESS else None
 
 
-def _depth_move(state: State, step: Step) -> MoveProposed | Unreachable:
-    belief, fitted, bounds = pr.depth_belief(state), state.pack("pinion_shims"), _bounds(state, "pinion_depth")
-    assert belief is not None
-    assert fitted is not None
-    assert bounds is not None
+def _depth_choice(state: State) -> _Choice | None:
+    """The depth pack with the best chance; None where the kit has no other pack worth fitting."""
+    belief, bounds, fitted = pr.depth_belief(state), _bounds(state, "pinion_depth"), state.pack("pinion_shims")
+    if belief is None or bounds is None or fitted is None:
+        return None
     now = Length.of(fitted.total)
     packs = [pack for pack in _near(state, "pinion_shims", now) if pack.total != now]
     chances = [belief.chance(size_of(pack.total), *bounds) for pack in packs]
@@ -138,76 +221,190 @@ def _depth_move(state: State, step: Step) -> MoveProposed | Unreachable:
         key=lambda i: (-round(chances[i], 3), abs(belief.predict(size_of(packs[i].total)).mean - middle), len(packs[i].shims)),
     )
     if not order or chances[order[0]] < _HOPELESS:
-        return Unreachable(state.phrases.sentence("unreachable.kit", part=state.phrases.name("pinion_shims")))
-    pack, chance = packs[order[0]], chances[order[0]]
-    return _pinion_move(state, step, pack, "pinion_depth", belief.predict(size_of(pack.total)), chance)
+        return None
+    return _Choice(packs[order[0]], belief.predict(size_of(packs[order[0]].total)), chances[order[0]])
 
 
-def _pinion_move(state: State, step: Step, pack: Pack, quantity: str, expected: Normal | None, chance: float | None) -> MoveProposed:
-    fitted = state.pack("pinion_shims")
-    assert fitted is not None
-    change = _pack_change(state, "pinion_shims", fitted.total, pack)
-    away = state.job.axle.depth_sign * size_of(Length.of(change.change))
-    why = state.phrases.sentence(
-        f"why.depth_{'out' if away > 0 else 'in'}",
+def _why_depth(state: State, change: Change) -> str:
+    out = state.job.axle.depth_sign * change.change.value > 0
+    return state.phrases.sentence(
+        f"why.depth_{'out' if out else 'in'}",
         change=say(_absolute(change.change)),
         more=state.phrases.sentence("depth.thicker" if change.change.value > 0 else "depth.thinner"),
         **_seat(state, "pinion_shims"),
     )
-    return _move(state, step.id, (change, *_ring_compensation(state, away)), quantity, expected, chance, why)
+
+
+def _why_preload(state: State, change: Change, *, wants_drag: bool) -> str:
+    if not wants_drag:
+        return state.phrases.sentence("why.preload_follows")
+    direction = "thinner" if change.change.value < 0 else "thicker"
+    drag, bounds = state.latest("pinion_drag"), _bounds(state, "pinion_drag")
+    low = drag is not None and drag.value is not None and bounds is not None and pr.size(drag.value) < bounds[0]
+    if (direction == "thinner") != low:  # a depth pack behind the cup outweighs the correction itself
+        return state.phrases.sentence("why.preload_follows")
+    return state.phrases.sentence(f"why.preload_{direction}", change=say(_absolute(change.change)))
 
 
 def _ring_compensation(state: State, pinion_away_um: float) -> tuple[Change, ...]:
     """The ring gear's own move when the pinion moves under a measured backlash, so that backlash stays where it was."""
-    if not pr.evidence(state, "backlash") or state.job.axle.carrier != "adjusters":
+    if not pr.evidence(state, "backlash"):
         return ()
     belief = pr.backlash_belief(state)
-    notches = round(-belief.k_pinion.mean * pinion_away_um / (belief.k_ring.mean * pr.notch_lead(state)))
-    return _notch_changes(state, notches) if notches else ()
+    away = -belief.k_pinion.mean * pinion_away_um / belief.k_ring.mean
+    if state.job.axle.carrier == "adjusters":
+        notches = round(away / pr.notch_lead(state))
+        return _notch_changes(state, notches) if notches else ()
+    now = tuple(Length.of(_total(state, part)) for part in SIDES)
+    packs = _side_packs(state, now[0] - Length(round(away * 1000)), now[0] + now[1])
+    return _side_changes(state, packs) if packs is not None else ()
+
+
+def _creep_move(state: State, step: Step) -> MoveProposed | Unreachable:
+    """The next turn of the nut on a crush sleeve: as far as it goes with hardly any chance of going past the range, which no nut undoes."""
+    belief, bounds, latest, nut = pr.drag_belief(state), _bounds(state, "pinion_drag"), state.latest("pinion_drag"), state.pack("crush_nut")
+    assert latest is not None
+    assert latest.value is not None
+    assert bounds is not None
+    assert belief is not None
+    assert nut is not None
+    if pr.size(latest.value) > bounds[1]:
+        return _move(state, step.id, (_sleeve_change(state),), "pinion_drag", None, None, state.phrases.sentence("why.sleeve_over"))
+    noise = priors.torque_spread((bounds[0] + bounds[1]) / 2)
+    now = pr.size(nut.total)
+    turn = _CREEP_DEGREES[0]
+    for degrees in _CREEP_DEGREES:
+        if 1 - belief.predict(now + degrees, noise).below(bounds[1]) > _OVERSHOOT:
+            break
+        turn = degrees
+    outlook = belief.predict(now + turn, noise)
+    change = Change("crush_nut", nut.total, Quantity(nut.total.value + turn, "deg"), Quantity(Decimal(turn), "deg"), ())
+    return _move(state, step.id, (change,), "pinion_drag", outlook.normal, outlook.chance(*bounds), state.phrases.sentence("why.creep"))
+
+
+def _sleeve_change(state: State) -> Change:
+    fitted = state.pack("crush_sleeve")
+    before = fitted.total if fitted is not None else Quantity(Decimal(0), "1")
+    return Change("crush_sleeve", before, Quantity(before.value + 1, "1"), Quantity(Decimal(1), "1"), ())
+
+
+# ---- ring: backlash and carrier preload
 
 
 def _backlash_move(state: State, step: Step) -> MoveProposed | Unreachable:
     belief, bounds, limits = pr.backlash_belief(state), _bounds(state, "backlash"), state.job.limits("backlash")
     assert bounds is not None
     assert limits is not None
-    now, zero, lead = pr.fitted_now(state), pr.pinion_zero(state), pr.notch_lead(state)
-    ring, pinion = pr.ring_away(state, now), pr.pinion_away(state, now) - zero
+    now = pr.fitted_now(state)
+    ring, pinion = pr.ring_away(state, now), pr.pinion_away(state, now) - pr.pinion_zero(state)
     spots = [pr.degrees_of(spot, state.job.backlash_spots) for spot in range(1, state.job.backlash_spots + 1)]
     variation = pr.size(limits.variation) if limits.variation is not None else None
     judge: Judge = "minimum" if limits.judge == "minimum" else "mean" if limits.judge == "mean" else "all"
-    counts = [n for n in range(-_MOST_NOTCHES, _MOST_NOTCHES + 1) if n]
-    chances = {n: belief.chance(ring + n * lead, pinion, spots, *bounds, variation, judge) for n in counts}
     middle = (bounds[0] + bounds[1]) / 2
-    best = min(counts, key=lambda n: (-round(chances[n], 3), abs(belief.predict_mean(ring + n * lead, pinion, spots).mean - middle)))
-    if chances[best] < _HOPELESS:
+
+    def merit(away: float) -> tuple[float, float]:
+        chance = belief.chance(ring + away, pinion, spots, *bounds, variation, judge)
+        return (-round(chance, 3), abs(belief.predict_mean(ring + away, pinion, spots).mean - middle))
+
+    candidates = _ring_moves(state, merit)
+    if not candidates:
+        return Unreachable(state.phrases.sentence("unreachable.kit", part=state.phrases.name("ring_side_shims")))
+    away, changes = min(candidates, key=lambda candidate: merit(candidate[0]))
+    chance = belief.chance(ring + away, pinion, spots, *bounds, variation, judge)
+    if chance < _HOPELESS:
         return Unreachable(state.phrases.sentence("unreachable.variation"))
-    expected = belief.predict_mean(ring + best * lead, pinion, spots)
-    why = state.phrases.sentence("why.backlash_open" if best > 0 else "why.backlash_close", **_sides(state))
-    return _move(state, step.id, _notch_changes(state, best), "backlash", expected, chances[best], why)
+    expected = belief.predict_mean(ring + away, pinion, spots)
+    kind = "backlash" if state.job.axle.carrier == "adjusters" else "side_backlash"
+    why = state.phrases.sentence(f"why.{kind}_open" if away > 0 else f"why.{kind}_close", **_sides(state))
+    return _move(state, step.id, changes, "backlash", expected, chance, why)
+
+
+def _ring_moves(state: State, merit: Callable[[float], tuple[float, float]]) -> list[tuple[float, tuple[Change, ...]]]:
+    """The ring moves that can be made: (micrometres away from the pinion, the changes). Whole notches, or side packs whose sum stays."""
+    if state.job.axle.carrier == "adjusters":
+        lead = pr.notch_lead(state)
+        return [(n * lead, _notch_changes(state, n)) for n in range(-_MOST_NOTCHES, _MOST_NOTCHES + 1) if n]
+    now = tuple(Length.of(_total(state, part)) for part in SIDES)
+    step = 12.7 if state.job.units == "in" else 10.0  # half a thousandth, a hundredth of a millimetre: finer than kits are
+    aim = min((n * step for n in range(-80, 81)), key=merit)
+    moves = []
+    for pair in _side_pairs(state, now[0] - Length(round(aim * 1000)), now[0] + now[1]):
+        away = ((pair[1].total - pair[0].total) - (now[1] - now[0])).nanometres / 2000
+        if away:
+            moves.append((away, _side_changes(state, pair)))
+    return moves
+
+
+def _side_packs(state: State, ring: Length, total: Length) -> tuple[Pack, Pack] | None:
+    """The two side packs nearest to a wanted ring-side pack and a wanted sum."""
+    pairs = _side_pairs(state, ring, total)
+    return pairs[0] if pairs else None
+
+
+def _side_pairs(state: State, ring: Length, total: Length) -> list[tuple[Pack, Pack]]:
+    """Pairs of side packs out of the one kit, the sum's error first, then the ring side's: what one side loses the other gains."""
+    kit = _kit(state, "ring_side_shims")
+    pairs: list[tuple[Pack, Pack]] = []
+    for pack in packs_near(ring, kit, within=_FARTHEST, limit=24):
+        taken = Counter(pack.shims)
+        rest = [Shim(shim.thickness, shim.count - taken.pop(shim.thickness, 0)) for shim in kit]
+        other = best_pack(total - pack.total, [shim for shim in rest if shim.count > 0])
+        if other is not None:
+            pairs.append((pack, other))
+    error = {id(pair): abs((pair[0].total + pair[1].total - total).nanometres) for pair in pairs}
+    least = min(error.values(), default=0)
+    # A sum off by more than the best that the kit can do changes the preload for nothing.
+    good = [pair for pair in pairs if error[id(pair)] <= least + 5_100]
+    return sorted(good, key=lambda pair: abs((pair[0].total - ring).nanometres))
+
+
+def _side_changes(state: State, packs: tuple[Pack, Pack]) -> tuple[Change, ...]:
+    return tuple(_pack_change(state, part, _total(state, part), pack) for part, pack in zip(SIDES, packs, strict=True))
 
 
 def _total_move(state: State, step: Step) -> MoveProposed | Unreachable:
     """More or less preload of the carrier bearings, the same on both sides so that the ring gear stays where it is."""
     belief, bounds, pinion = pr.carrier_belief(state), _bounds(state, "total_drag"), state.latest("pinion_drag")
     assert bounds is not None
-    if belief is None or pinion is None or pinion.value is None or state.job.axle.carrier != "adjusters":
+    if belief is None or pinion is None or pinion.value is None:
         return Unreachable(state.phrases.sentence("unreachable.total"))
     ratio = state.job.axle.ring_teeth / state.job.axle.pinion_teeth
     rest = pr.size(pinion.value) + pr.seal_allowance(state).mean
     noise = priors.torque_spread(sum(bounds) / 2) * ratio
     low, high = (bounds[0] - rest) * ratio, (bounds[1] - rest) * ratio
     now = pr.side_total(pr.fitted_now(state))
-    counts = [n for n in range(-4, 5) if n]
-    chances = dict(zip(counts, belief.chances([now + 2 * n for n in counts], low, high, noise), strict=True))
-    best = max(counts, key=lambda n: (round(chances[n], 3), -abs(n)))
-    if chances[best] < _HOPELESS:
+    options = _squeezes(state)
+    chances = belief.chances([now + more for more, _ in options], low, high, noise) if options else ()
+    if not options or max(chances) < _HOPELESS:
         return Unreachable(state.phrases.sentence("unreachable.total"))
-    outlook = belief.predict(now + 2 * best, noise).normal
+    best = max(range(len(options)), key=lambda i: (round(chances[i], 3), -abs(options[i][0])))
+    more, changes = options[best]
+    outlook = belief.predict(now + more, noise).normal
     expected = Normal(rest + outlook.mean / ratio, outlook.spread / ratio)
-    sides = ("ring_side_adjuster", "opposite_adjuster") if best < 0 else ("opposite_adjuster", "ring_side_adjuster")
-    changes = tuple(_notch_change(state, part, Decimal(best)) for part in sides)
-    why = state.phrases.sentence("why.total_more" if best > 0 else "why.total_less")
+    why = state.phrases.sentence("why.total_more" if more > 0 else "why.total_less")
     return _move(state, step.id, changes, "total_drag", expected, chances[best], why)
+
+
+def _squeezes(state: State) -> list[tuple[float, tuple[Change, ...]]]:
+    """The changes of preload that can be made: (notches or micrometres of both sides together, the changes)."""
+    if state.job.axle.carrier == "adjusters":
+        found = []
+        for n in (-4, -3, -2, -1, 1, 2, 3, 4):
+            sides = ("ring_side_adjuster", "opposite_adjuster") if n < 0 else ("opposite_adjuster", "ring_side_adjuster")
+            found.append((float(2 * n), tuple(_notch_change(state, part, Decimal(n)) for part in sides)))
+        return found
+    ring, opposite = (Length.of(_total(state, part)) for part in SIDES)
+    step = Length(25_400) if state.job.units == "in" else Length(20_000)
+    options: dict[int, tuple[float, tuple[Change, ...]]] = {}
+    for n in range(-10, 11):
+        pair = _side_packs(state, ring + step.times(n), ring + opposite + step.times(2 * n))
+        more = (pair[0].total + pair[1].total - ring - opposite).nanometres if pair is not None else 0
+        if pair is not None and more:
+            options.setdefault(more, (more / 1000, _side_changes(state, pair)))
+    return list(options.values())
+
+
+# ---- pattern
 
 
 def _pattern_move(state: State, step: Step) -> MoveProposed | Unreachable:
@@ -217,13 +414,17 @@ def _pattern_move(state: State, step: Step) -> MoveProposed | Unreachable:
     tried = sum(1 for move in state.moves_made if move.quantity == "pattern")
     if direction not in ("pinion in", "pinion out") or fitted is None or tried >= 4:
         return Unreachable(state.phrases.sentence("unreachable.pattern"))
-    out = direction == "pinion out"
     step_size = _PATTERN_STEPS[min(tried, 1)]
-    wanted = Length.of(fitted.total) + step_size.times(state.job.axle.depth_sign * (1 if out else -1))
-    pack = best_pack(wanted, [*_kit(state, "pinion_shims")], prefer=[Length.of(shim) for shim in fitted.stack])
+    wanted = Length.of(fitted.total) + step_size.times(state.job.axle.depth_sign * (1 if direction == "pinion out" else -1))
+    pack = best_pack(wanted, _kit(state, "pinion_shims"), prefer=[Length.of(shim) for shim in fitted.stack])
     if pack is None or pack.total == Length.of(fitted.total):
         return Unreachable(state.phrases.sentence("unreachable.kit", part=state.phrases.name("pinion_shims")))
-    return _pinion_move(state, step, pack, "pattern", None, None)
+    change = _pack_change(state, "pinion_shims", fitted.total, pack)
+    changes = [change, *_ring_compensation(state, state.job.axle.depth_sign * size_of(Length.of(change.change)))]
+    if state.job.axle.pinion_shims == "head-cup" and state.pack("preload_shims") is not None:
+        preload = _preload_choice(state, pack)
+        changes += [_pack_change(state, "preload_shims", _total(state, "preload_shims"), preload.pack)] if preload is not None else []
+    return _move(state, step.id, changes, "pattern", None, None, _why_depth(state, change))
 
 
 # How the print moves, (drive, coast) → what is wrong: Revolution Gear & Axle contact pattern page, backlash and mounting-distance rows; the
@@ -278,6 +479,12 @@ def _bounds(state: State, quantity: str) -> tuple[float, float] | None:
 
 def _kit(state: State, part: str) -> tuple[Shim, ...]:
     return tuple(Shim(Length.of(item.thickness), item.count) for item in state.kit(part))
+
+
+def _total(state: State, part: str) -> Quantity:
+    """What is fitted of a part; nothing before its first fit."""
+    fitted = state.pack(part)
+    return fitted.total if fitted is not None else Quantity(Decimal(0), state.job.units)
 
 
 def _near(state: State, part: str, now: Length) -> tuple[Pack, ...]:

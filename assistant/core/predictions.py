@@ -109,20 +109,51 @@ def aim(state: State, quantity: str) -> float | None:
     return (size(limits.low) + size(limits.high)) / 2
 
 
-def drag_belief(state: State) -> DragBelief | None:
-    """What is known of the pinion bearings, from every drag with the pack that it was read with; None before a pack was fitted."""
-    first = next((move for move in state.moves_made for change in move.changes if change.part == "preload_shims"), None)
-    if first is None:
+def tightness_at(state: State, fitted: Iterable[tuple[str, Quantity]]) -> float | None:
+    """Where the pinion bearings stand along the coordinate of their belief; None before anything was fitted.
+
+    Micrometres of the pack between the cones (less the depth pack where that one sits behind the head cup: it pushes the cups apart, so it
+    tightens one for one), or degrees of the nut on a crush sleeve.
+    """
+    have = dict(fitted)
+    if state.job.axle.preload == "crush-sleeve":
+        return size(have["crush_nut"]) if "crush_nut" in have else None
+    if "preload_shims" not in have:
         return None
-    pack = size(next(change.after for change in first.changes if change.part == "preload_shims"))
-    middle = aim(state, "pinion_drag")
-    belief = DragBelief.spacer(pack, priors.FIRST_PINION_DRAG if middle is None else Normal(middle, priors.FIRST_PINION_DRAG.spread))
-    for reading in evidence(state, "pinion_drag"):
-        fitted = dict(reading.fitted)
-        if reading.value is not None and "preload_shims" in fitted:
+    behind_cup = size(have["pinion_shims"]) if state.job.axle.pinion_shims == "head-cup" and "pinion_shims" in have else 0.0
+    return size(have["preload_shims"]) - behind_cup
+
+
+def _first_fitted(state: State) -> tuple[tuple[str, Quantity], ...]:
+    """What was in when the first drag was read; before that, what is in now."""
+    first = next(iter(evidence(state, "pinion_drag")), None)
+    return first.fitted if first is not None else fitted_now(state)
+
+
+def drag_belief(state: State) -> DragBelief | None:
+    """What is known of the pinion bearings, from every drag with what was fitted when it was read; None before anything was fitted."""
+    at = tightness_at(state, _first_fitted(state))
+    if at is None:
+        return None
+    if state.job.axle.preload == "crush-sleeve":
+        belief = DragBelief.sleeve()
+        readings = _since_new_sleeve(state)
+    else:
+        middle = aim(state, "pinion_drag")
+        belief = DragBelief.spacer(at, priors.FIRST_PINION_DRAG if middle is None else Normal(middle, priors.FIRST_PINION_DRAG.spread))
+        readings = evidence(state, "pinion_drag")
+    for reading in readings:
+        there = tightness_at(state, reading.fitted)
+        if reading.value is not None and there is not None:
             drag = size(reading.value)
-            belief = belief.observe(size(fitted["preload_shims"]), drag, priors.torque_spread(drag), reading.assembly)
+            belief = belief.observe(there, drag, priors.torque_spread(drag), reading.assembly)
     return belief
+
+
+def _since_new_sleeve(state: State) -> tuple[Reading, ...]:
+    """Drags on the sleeve that is in: a new one has its own contact."""
+    sleeves = dict(fitted_now(state)).get("crush_sleeve")
+    return tuple(r for r in evidence(state, "pinion_drag") if dict(r.fitted).get("crush_sleeve") == sleeves)
 
 
 def _exact(nanometres: Fraction, unit: str) -> Quantity:
@@ -233,8 +264,9 @@ def total_drag_law(state: State) -> Normal | None:
 def law(state: State, quantity: str, spot: int = 0) -> Normal | None:
     """The law of the next reading of a quantity at a spot, in micrometres or newton-metres; None where nothing is known."""
     if quantity == "pinion_drag":
-        belief, pack = drag_belief(state), state.pack("preload_shims")
-        return belief.predict(size(pack.total), priors.torque_spread(aim(state, quantity) or 2.0)).normal if belief and pack else None
+        belief, at = drag_belief(state), tightness_at(state, fitted_now(state))
+        noise = priors.torque_spread(aim(state, quantity) or 2.0)
+        return belief.predict(at, noise).normal if belief is not None and at is not None else None
     if quantity == "pinion_depth":
         depth, stack = depth_belief(state), state.pack("pinion_shims")
         expected = depth.predict(size(stack.total)) if depth and stack else None

@@ -97,11 +97,11 @@ def _spot(index: int, of: int) -> Line:
 
 
 def _step(state: State, step: Step) -> Effect:
-    return Effect("step", {"id": step.id, "phase": step.phase, "kind": step.kind, "title": state.phrases.steps[step.id].title})
+    return Effect("step", {"id": step.id, "phase": step.phase, "kind": step.kind, "title": state.phrases.steps[step.text].title})
 
 
 def _caution(state: State, step: Step) -> Effect:
-    return Effect("caution", {"id": step.id, "before": step.caution, "text": state.phrases.steps[step.id].caution})
+    return Effect("caution", {"id": step.id, "before": step.caution, "text": state.phrases.steps[step.text].caution})
 
 
 def _recorded(reading: Reading) -> Line:
@@ -318,7 +318,7 @@ def prompt(state: State) -> str:
 
 def caution_words(state: State, step: Step) -> str:
     """A caution as it is said; how it is accepted is told with the first one and again when it was not."""
-    text = state.phrases.steps[step.id].caution
+    text = state.phrases.steps[step.text].caution
     told = any(other.caution is not None and other.id in state.done for other in state.procedure.steps) and not state.misses
     return text if told else f"{text} {state.phrases.sentence('caution_waits')}"
 
@@ -326,7 +326,7 @@ def caution_words(state: State, step: Step) -> str:
 def instruction(state: State, step: Step) -> str:
     """What a step asks for: in full at its first place, then only the place; with the manual's figure where it has one."""
     now = wait(state)
-    text = state.phrases.steps[step.id]
+    text = state.phrases.steps[step.text]
     if step.ask == "specs" and now is not None and now.quantity is not None and now.unit is not None:
         which, name = state.phrases.name(now.part or ""), state.phrases.name(now.quantity)
         asked = state.phrases.sentence("spec_wanted", which=which, quantity=name, unit=say_unit(now.unit))
@@ -454,6 +454,10 @@ def _change_words(state: State, change: ev.Change) -> str:
         side = state.job.axle.ring_gear_side if change.part.startswith("ring") else state.job.axle.opposite_side
         key = "tighten" if change.change.value > 0 else "loosen"
         return state.phrases.sentence(key, part=name, side=side, change=say_change(change.change))
+    if change.part == "crush_sleeve":
+        return state.phrases.sentence("new_sleeve")
+    if change.part == "crush_nut":
+        return state.phrases.sentence("turn_nut", part=name, change=say_change(change.change))
     pack = pack_words(state, change.stack)
     if change.change.value == 0:
         return state.phrases.sentence("fit_pack", part=name, pack=pack, total=say(change.after))
@@ -481,7 +485,7 @@ def asked_words(state: State, asked: ev.Asked) -> str:
         reading = state.reading(asked.argument)
         name = _quantity_at(state, reading.quantity, reading.spot, 0)
         return state.phrases.sentence("ask_correct", quantity=name, value=_value_words(state, reading))
-    return state.phrases.sentence("ask_go_back", step=state.phrases.steps[asked.argument].title)
+    return state.phrases.sentence("ask_go_back", step=state.phrases.steps[state.procedure.step(asked.argument).text].title)
 
 
 def reply(state: State, command: str) -> str:
@@ -507,7 +511,7 @@ def why(state: State) -> str:
     if state.move is not None:
         return state.move.why
     step = state.step()
-    return state.phrases.steps[step.id].why if step is not None else state.phrases.sentence("job_over")
+    return state.phrases.steps[step.text].why if step is not None else state.phrases.sentence("job_over")
 
 
 def readings_words(state: State) -> str:

@@ -133,7 +133,9 @@ class State:
     def kit(self, part: str) -> tuple[KitShim, ...]:
         """The shims at hand for a part: the job file's, and those measured one by one."""
         kits = {"pinion_shims": self.job.parts.shim_kit, "preload_shims": self.job.parts.preload_kit}
-        measured = tuple(KitShim(r.value, 1) for r in self.current("shim_thickness", part) if r.value is not None and r.part == part)
+        sides = ("ring_side_shims", "opposite_shims")  # one kit serves both
+        parts = sides if part in sides else (part,)
+        measured = tuple(KitShim(r.value, 1) for r in self.current("shim_thickness") if r.value is not None and r.part in parts)
         return (*kits.get(part, self.job.parts.side_kit), *measured)
 
 
@@ -188,6 +190,8 @@ def _holds(state: State, condition: str) -> bool:
         return not _holds(state, rest)
     if condition == "specs missing":
         return bool(missing_specs(state)) or "intake.limits" in state.done
+    if condition == "loaded":
+        return is_loaded(state)
     if condition == "bore off centre":
         offset = centre_offset(state)
         return offset is not None and abs(offset.base) > _CENTRED
@@ -225,7 +229,15 @@ def centre_offset(state: State) -> Quantity | None:
 _CENTRED = 5_100
 
 
-CONDITION_WORDS = ("not", "bore", "specs", "spec", "seal", "undone", "answer", "kit", "etch", "etch_new", "etch_old")
+CONDITION_WORDS = ("not", "loaded", "bore", "specs", "spec", "seal", "undone", "answer", "kit", "etch", "etch_new", "etch_old")
+
+
+def is_loaded(state: State) -> bool:
+    """Whether the pinion bearings are squeezed at all: half of the manual's least drag. With end play every thousandth is one of depth error."""
+    drag, limits = state.latest("pinion_drag"), state.job.limits("pinion_drag")
+    if drag is None or drag.value is None:
+        return False
+    return limits is None or limits.low is None or 2 * drag.value.base >= limits.low.base
 
 
 def is_complete(state: State, quantity: str) -> bool:

@@ -17,8 +17,9 @@ PHASES = ("intake", "baseline", "inspect", "pinion_preload", "pinion_depth", "ca
 KINDS = ("do", "measure", "torque", "press", "decide")
 CAUTION_KINDS = ("torque", "press", "heat", "lift", "spring", "chemical")
 # done: wait for "done"; reading: one value per spot; many: values until "done"; specs: the limits that the job file leaves out;
-# choice: one of `choices`; pattern: one print per spot; judge: nothing is asked, the numbers decide.
-ASKS = ("done", "reading", "many", "specs", "choice", "pattern", "judge")
+# choice: one of `choices`; pattern: one print per spot; creep: read the drag and tighten, again and again, until it is in its range;
+# judge: nothing is asked, the numbers decide.
+ASKS = ("done", "reading", "many", "specs", "choice", "pattern", "creep", "judge")
 MOVE_PARTS = (
     "pinion_shims",
     "preload_shims",
@@ -39,7 +40,7 @@ class Step:
     round the ring (0: not by place, -1: as many as the job says); when: conditions, all must hold (see `applies`); needs: steps that must
     be done before (the gate); voids: quantities whose readings lose their ground when it is done; undoes: steps it spoils; fits: the
     part whose first pack is fitted here; caution: the kind of caution that guards it, or None; redo: of a judge step, what to make again
-    when the number is out of its range and no part can be changed for it.
+    when the number is out of its range and no part can be changed for it; words: where its words are, when not under its id.
     """
 
     id: str
@@ -57,6 +58,12 @@ class Step:
     fits: str | None = None
     caution: str | None = None
     redo: tuple[str, ...] = ()
+    words: str | None = None
+
+    @property
+    def text(self) -> str:
+        """The entry of the phrases that holds its words: its own id, unless layouts that share the id say it differently."""
+        return self.words or self.id
 
 
 @dataclass(frozen=True)
@@ -114,7 +121,7 @@ def problems(procedure: Procedure) -> list[str]:
             found.append(f"{place}: caution {step.caution!r}, expected one of {', '.join(CAUTION_KINDS)}")
         if step.kind in ("torque", "press") and step.caution != step.kind:
             found.append(f"{place}: a {step.kind} step needs its own {step.kind} caution")
-        if step.ask in ("reading", "many", "pattern", "judge") and step.quantity is None:
+        if step.ask in ("reading", "many", "pattern", "creep", "judge") and step.quantity is None:
             found.append(f"{place}: asks for a {step.ask} but names no quantity")
         known = (*QUANTITIES, *PATTERNS, "pattern", "verdict", None)
         found += [f"{place}: quantity {step.quantity!r} is not in the interface"] if step.quantity not in known else []
@@ -138,11 +145,12 @@ def problems(procedure: Procedure) -> list[str]:
 
 
 def _order_problems(procedure: Procedure) -> list[str]:
-    """Phases come in their order: a step of an earlier phase after a later one is a slip in the data."""
-    order = [PHASES.index(step.phase) for step in procedure.steps if step.phase in PHASES]
+    """Phases come in their order; preload and depth may alternate, because some layouts set both in one assembly."""
+    ranks = {phase: rank for rank, phase in enumerate(PHASES)} | {"pinion_depth": PHASES.index("pinion_preload")}
+    order = [ranks[step.phase] for step in procedure.steps if step.phase in ranks]
     return [f"{procedure.name}: the phases are out of order"] if order != sorted(order) else []
 
 
 def text_problems(procedure: Procedure, titles: Sequence[str]) -> list[str]:
     """Steps that the phrases do not name."""
-    return [f"{procedure.name}: step {step.id} has no title in the phrases" for step in procedure.steps if step.id not in titles]
+    return [f"{procedure.name}: step {step.text} has no title in the phrases" for step in procedure.steps if step.text not in titles]

@@ -75,7 +75,7 @@ def _step_wait(state: State) -> Wait:
     if step.ask == "specs":
         quantity, which = missing_specs(state)[0]
         return Wait("reading", quantity=quantity, part=which, unit=state.job.unit_of(quantity), commands=talk)
-    if step.ask in ("reading", "many"):
+    if step.ask in ("reading", "many", "creep"):
         assert step.quantity is not None
         return Wait(
             "reading",

@@ -117,7 +117,7 @@ def sheet(lines: Sequence[tuple[str, ev.Event]], journal_sha256: str) -> Sheet:
         elif isinstance(event, ev.AlarmAnswered):
             alarms[-1] = AlarmLine(alarms[-1].alarm, alarms[-1].at, event.answer)
         elif isinstance(event, ev.CautionAccepted):
-            cautions.append((at, phrases.steps[event.step].title))
+            cautions.append((at, phrases.steps[state.procedure.step(event.step).text].title))
     failed = state.failed if state.verdict is not None else failures(state)
     return Sheet(
         job_id=first.job_id,
@@ -140,7 +140,7 @@ def sheet(lines: Sequence[tuple[str, ev.Event]], journal_sha256: str) -> Sheet:
 def _why_void(event: ev.Voided, state: State) -> str:
     if event.reason == "undo":
         return "taken back"
-    titles = {step.id: state.phrases.steps[step.id].title for step in state.procedure.steps}
+    titles = {step.id: state.phrases.steps[step.text].title for step in state.procedure.steps}
     if event.reason in titles:
         return f"made again: {titles[event.reason]}"
     return f"changed by {event.reason}" if event.why == "changed" else f"wrong: {event.reason}"
@@ -148,7 +148,7 @@ def _why_void(event: ev.Voided, state: State) -> str:
 
 def _reading(state: State, reading: Reading, at: str, void: str) -> ReadingLine:
     phase = "final" if reading.step.startswith("final.") else "trial"
-    return ReadingLine(reading, at, state.phrases.steps[reading.step].title, phase, void if reading.void is not None else "")
+    return ReadingLine(reading, at, state.phrases.steps[state.procedure.step(reading.step).text].title, phase, void if reading.void is not None else "")
 
 
 def _final(state: State, quantity: str) -> FinalLine:
