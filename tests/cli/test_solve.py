@@ -1,8 +1,10 @@
 """`benchhand solve` on published worked examples (tests/worked_examples.toml), and its contract: JSON, exit status, one line on errors."""
 
 import json
+import re
 import tomllib
 from collections import Counter
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -55,6 +57,24 @@ def test_the_worked_examples_come_out_as_printed(identity: str) -> None:
         assert off <= (Quantity.parse(example["within"][name]).base if name in example.get("within", {}) else 0), example["source"]
     failed = example["expected"].get("verdict") in ("fail", "disagree")
     assert answer.exit_code == (1 if failed else 0)
+
+
+SUM = re.compile(
+    r"((?:[+-]?[\d.]+ (?:in|mm|lb-in|N·m)(?: of seals| of preload)? [+-] )+[\d.]+ (?:in|mm|lb-in|N·m)(?: of seals| of preload)?) = ([+-]?[\d.]+)"
+)
+
+
+def test_every_sum_in_the_workings_is_true() -> None:
+    """Added up afresh from the printed line; a quotient printed as a term may be rounded in its last place."""
+    checked = set()
+    for example in EXAMPLES:
+        kind = kind_of(example["id"])
+        for printed, total in SUM.findall(run(kind, *example["keys"].split()).stdout):
+            terms = re.findall(r"(^|[+-] )([+-]?[\d.]+)", printed)
+            added = sum((-Decimal(size) if sign == "- " else Decimal(size) for sign, size in terms), Decimal(0))
+            assert abs(added - Decimal(total)) <= Decimal("0.01" if kind == "total-drag" else 0), printed
+            checked.add(kind)
+    assert checked == {"etch", "target", "depth", "chain", "feeler", "spacer", "total-drag", "side-total", "spread", "stack"}
 
 
 @pytest.mark.parametrize("identity", [name for name, example in BY_ID.items() if "refused" in example])

@@ -151,6 +151,20 @@ def test_a_kind_that_asks_for_another_type_than_its_key_reads_is_our_fault() -> 
         Given("etch", {"shim": "flange"}).length("shim")
 
 
+@pytest.mark.parametrize(("after", "verdict"), [("13.929in", "pass"), ("13.936in", "pass"), ("13.9289in", "fail"), ("13.9361in", "fail")])
+def test_limits_of_the_spread_are_inclusive(after: str, verdict: str) -> None:
+    assert answer(f"spread before=13.927in after={after} low=0.002in high=0.009in").result["verdict"] == verdict
+
+
+@pytest.mark.parametrize(("shim", "allowed"), [("0.001in", True), ("0.500in", True), ("0.0009in", False), ("0.5001in", False)])
+def test_a_shim_may_be_as_thin_or_as_thick_as_said(shim: str, allowed: bool) -> None:
+    line = f"depth layout=flange shim={shim} measured=60mm target=60mm"
+    if allowed:
+        assert result(line, "shim") == Quantity.parse(shim)
+    else:
+        assert "impossible here" in refusal(line)
+
+
 # What is refused
 
 
