@@ -97,5 +97,98 @@ def decode(
             typer.echo(f"  {code} ×{counts[code]}, first at {detail}", err=True)
 
 
+@app.command("list")
+def list_ports(json_only: JsonOption = False) -> None:
+    """List the serial ports: what each is known by, and what it says of itself."""
+    from gauges.ports import ports
+
+    found = ports()
+    for info in found:
+        identity = info.identity
+        line = {"port": info.device, "description": info.description}
+        if identity is not None:
+            line |= {"vendor": f"{identity.vendor:04x}", "product": f"{identity.product:04x}"}
+            line |= {"serial_number": identity.serial_number or "", "location": identity.location or ""}
+        sys.stdout.write(f"{json.dumps(line, ensure_ascii=False)}\n")
+        if identity is not None and not identity.is_certain and not json_only:
+            typer.echo(f"{info.device} has no serial number: it is known by its socket only, so leave its plug where it is", err=True)
+    if not found and not json_only:
+        typer.echo("no serial port here: is the cable in? Some cables are no serial port at all and never appear", err=True)
+
+
+@app.command()
+def watch(
+    gauges_on_ports: Annotated[
+        list[str], typer.Argument(metavar="GAUGE...", help="NAME=PORT,KEY[,UNIT][,even7|none] such as dial=/dev/ttyUSB0,ascii-signed-cr,mm")
+    ],
+    seconds: Annotated[float | None, typer.Option(min=0, help="End after so many seconds; left out: until interrupted.")] = None,
+    json_only: JsonOption = False,
+) -> None:
+    """Show the settled readings of gauges as they come; a fault is told once, and counted."""
+    import time
+
+    from gauges.errors import SettingError
+    from gauges.live import Live, Value
+    from gauges.reading import to_json
+    from gauges.settings import gauge_from
+
+    try:
+        live = Live([gauge_from(text) for text in gauges_on_ports])
+    except SettingError as error:
+        _refuse(error)
+    until = None if seconds is None else time.monotonic() + seconds
+    live.start()
+    try:
+        while until is None or time.monotonic() < until:
+            for news in live.next_news(0.1):
+                if isinstance(news, Value):
+                    sys.stdout.write(f"{json.dumps({'gauge': news.gauge, **to_json(news.reading)}, ensure_ascii=False)}\n")
+                    sys.stdout.flush()
+                elif not json_only:
+                    typer.echo(f"{news.gauge}: {getattr(news, 'text', 'pedal')}", err=True)
+    except KeyboardInterrupt:
+        pass
+    finally:
+        live.stop()
+    if not json_only:
+        for name, gauge in live.gauges.items():
+            for code, count in gauge.faults.items():
+                typer.echo(f"{name}: {code} ×{count}", err=True)
+
+
+@app.command()
+def probe(
+    port: Annotated[str, typer.Argument(metavar="PORT", help="The device, such as /dev/ttyUSB0.")],
+    seconds: Annotated[float, typer.Option(min=0.1, help="How long to listen at each line setting.")] = 2.0,
+    json_only: JsonOption = False,
+) -> None:
+    """Find out which family a gauge sends: only listens, at every known line setting; nothing is sent to it.
+
+    Exit status 0 when one family explains what was heard, 1 when none or several do, 2 when the port can't be used.
+    """
+    from gauges.errors import PortError
+    from gauges.ports import probe as probe_port
+
+    found = []
+    try:
+        for probed in probe_port(port, seconds=seconds):
+            if not json_only:
+                typer.echo(f"{probed.line}: {probed.count} bytes{f', {probed.hint}' if probed.hint else ''}", err=True)
+            for match in probed.matches:
+                line = {"format": match.key, "line": str(probed.line), "parity": match.parity, "frames": match.frames}
+                sys.stdout.write(f"{json.dumps({**line, 'share': f'{match.share:.3f}', 'found': match.is_found})}\n")
+            found += [match for match in probed.matches if match.is_found]
+            # Heard exactly at one setting, it is not heard at another.
+            if found:
+                break
+    except PortError as error:
+        _refuse(error)
+    if len(found) != 1:
+        if not json_only:
+            keys = " or ".join(match.key for match in found) or "none; does the gauge send by itself, or only when a button is pressed?"
+            typer.echo(f"families that explain it: {keys}", err=True)
+        raise typer.Exit(1)
+
+
 if __name__ == "__main__":
     app()

@@ -1,7 +1,7 @@
 """The table of families, and `decode`: the one door to a decoder."""
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, TypedDict
 
 from gauges.errors import SettingError
 from gauges.formats.ascii_fixed_unit import AsciiFixedUnit
@@ -56,8 +56,12 @@ class Format:
     needs_unit: its frames carry no unit. fixed_width: bytes per frame with the line end, None where they vary.
     questions: what may be asked for a value, parity not yet put on; never a command that sets, zeroes or deletes.
     period_seconds: usual time between two frames of a streaming gauge, None for one that only answers or sends by a button.
-    needs_agreement: damage can pass as another value, so two frames must agree before a value is taken.
+    needs_agreement: damage can pass as another value, so two frames must agree before a value is taken. (twin24-counts checks every frame
+    against its first one, but nothing checks the first.)
     parity: of an instrument as it comes new. is_event: every frame is one pull or one press, so the next one is another value.
+    takes_address: it is polled by an address. is_counting: after a loss of power its counts may begin at another zero.
+    dtr, rts: how the control lines must stand before the port is opened. Both on suits most; some cables live on them, and on adapter
+    boards they would press the reset. deaf_seconds: what comes in for so long after opening is thrown away.
     """
 
     key: str
@@ -72,6 +76,10 @@ class Format:
     period_seconds: float | None = None
     is_event: bool = False
     takes_address: bool = False
+    is_counting: bool = False
+    dtr: bool = True
+    rts: bool = True
+    deaf_seconds: float = 0.3
 
 
 _4800_7E2 = LineSettings(4800, 7, "E", 2)
@@ -80,8 +88,19 @@ _9600_8N1 = LineSettings(9600, 8, "N", 1)
 _2400_7N2 = LineSettings(2400, 7, "N", 2)
 _38400_8N2 = LineSettings(38400, 8, "N", 2)
 _19200_8E1 = LineSettings(19200, 8, "E", 1)
-# Our own adapter board and, behind it, the pace of the clocked gauges.
-_ADAPTER = (_9600_8N1,)
+
+
+class _Board(TypedDict):
+    """What all families behind our own adapter board share."""
+
+    lines: tuple[LineSettings, ...]
+    dtr: bool
+    rts: bool
+    deaf_seconds: float
+
+
+# A board may reboot when it is opened, and then sends its banner.
+_ADAPTER = _Board(lines=(_9600_8N1,), dtr=False, rts=False, deaf_seconds=2.0)
 
 FORMATS: dict[str, Format] = {
     row.key: row
@@ -89,7 +108,7 @@ FORMATS: dict[str, Format] = {
         Format("ascii-signed-cr", AsciiSignedCr, (_4800_7E2,), "sign, digits with a point, CR",
                needs_unit=True, fixed_width=10, needs_agreement=False, parity="even7", questions=(b"?\r",), period_seconds=0.1),
         Format("ask-reply-cr", AskReplyCr, (_4800_7E2,), "one answer per question: sign, digits, tolerance mark, CR",
-               needs_unit=True, fixed_width=None, needs_agreement=True, parity="even7", questions=(b"?\r",)),
+               needs_unit=True, fixed_width=None, needs_agreement=True, parity="even7", questions=(b"?\r",), rts=False),
         Format("ascii-fixed-unit", AsciiFixedUnit, (_9600_8N1,), "fixed columns with a unit, CR LF",
                needs_unit=False, fixed_width=15, needs_agreement=True, questions=(b"R\r",)),
         Format("ascii-status-lf", AsciiStatusLf, (_9600_8N1, _2400_7N2), "mode, sign, number, unit letter, tolerance, LF",
@@ -104,14 +123,14 @@ FORMATS: dict[str, Format] = {
                needs_unit=False, fixed_width=18, needs_agreement=True, questions=(b"READ\r\n",), period_seconds=0.2),
         Format("mux-prefix-cr", MuxPrefixCr, (_9600_8N1,), "channel prefix, sign, digits with a point, CR",
                needs_unit=True, fixed_width=13, needs_agreement=True, questions=(b"1\r",)),
-        Format("bcd-13-nibble", Bcd13Nibble, _ADAPTER, "thirteen clocked digits, through the adapter",
+        Format("bcd-13-nibble", Bcd13Nibble, about="thirteen clocked digits, through the adapter", **_ADAPTER,
                needs_unit=False, fixed_width=15, needs_agreement=True, period_seconds=0.2),
-        Format("bin24-caliper", Bin24Caliper, _ADAPTER, "a clocked word of 24 bits, through the adapter",
-               needs_unit=False, fixed_width=8, needs_agreement=True, period_seconds=0.18),
-        Format("twin24-counts", Twin24Counts, _ADAPTER, "two clocked counts of 24 bits, through the adapter",
-               needs_unit=False, fixed_width=14, needs_agreement=False, period_seconds=0.33),
-        Format("bcd-7-nibble", Bcd7Nibble, _ADAPTER, "seven clocked digits, through the adapter",
-               needs_unit=False, fixed_width=9, needs_agreement=True, period_seconds=0.32),
+        Format("bin24-caliper", Bin24Caliper, about="a clocked word of 24 bits, through the adapter", **_ADAPTER,
+               needs_unit=False, fixed_width=8, needs_agreement=True, period_seconds=0.18, is_counting=True),
+        Format("twin24-counts", Twin24Counts, about="two clocked counts of 24 bits, through the adapter", **_ADAPTER,
+               needs_unit=False, fixed_width=14, needs_agreement=True, period_seconds=0.33, is_counting=True),
+        Format("bcd-7-nibble", Bcd7Nibble, about="seven clocked digits, through the adapter", **_ADAPTER,
+               needs_unit=False, fixed_width=9, needs_agreement=True, period_seconds=0.32, is_counting=True),
         Format("modbus-rtu-int32", ModbusRtuInt32, (_19200_8E1, _9600_8N1), "registers of a polled instrument",
                needs_unit=True, fixed_width=11, needs_agreement=False, takes_address=True),
         Format("torque-value-unit-crlf", TorqueValueUnitCrlf, (_9600_8N1,), "torque value, blank, unit, CR LF",

@@ -63,13 +63,21 @@ class ModbusRtuInt32(PacketDecoder):
     def read_packet(self, packet: bytes, offset: int) -> Sequence[Event]:
         """One reading or one fault."""
         if packet[1] == _EXCEPTION:
-            return (Fault("modbus-exception", f"exception {packet[2]}: the instrument refuses the question", packet, offset),)
+            return (self.exception(packet[2], packet, offset),)
         first, second, decimals = (int.from_bytes(packet[at : at + 2], "big") for at in (3, 5, 7))
+        return (self.read_registers(first, second, decimals, packet, offset),)
+
+    def read_registers(self, first: int, second: int, decimals: int, raw: bytes, offset: int = 0) -> Event:
+        """The event of three registers of 16 bits, however they were asked for."""
         low, high = (first, second) if self._low_word_first else (second, first)
         if decimals > _MOST_DECIMALS:
-            return (Fault("decimal-point", f"{decimals} decimals, expected 0 to {_MOST_DECIMALS}", packet, offset),)
+            return Fault("decimal-point", f"{decimals} decimals, expected 0 to {_MOST_DECIMALS}", raw, offset)
         number = high << 16 | low
         number = number - 2**32 if number & 0x80000000 else number
         if not _LOWEST <= number <= _HIGHEST:
-            return (Fault("over-range", f"{number}, expected {_LOWEST} to {_HIGHEST}: is the word order right?", packet, offset),)
-        return (self._accept(exact_value(f"{number}E-{decimals}"), self._set_unit, packet, offset),)
+            return Fault("over-range", f"{number}, expected {_LOWEST} to {_HIGHEST}: is the word order right?", raw, offset)
+        return self._accept(exact_value(f"{number}E-{decimals}"), self._set_unit, raw, offset)
+
+    def exception(self, number: int, raw: bytes, offset: int = 0) -> Fault:
+        """The fault of an exception answer."""
+        return Fault("modbus-exception", f"exception {number}: the instrument refuses the question", raw, offset)

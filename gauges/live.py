@@ -1,0 +1,171 @@
+"""Several gauges at once: their workers, and what their notices amount to: values to take, and trouble that is said once.
+
+House rules: a value comes only from a gauge that is connected, fresh and steady; a fault is said once and counted from then on.
+"""
+
+import time
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from gauges.feed import Back, Feed, Lost, Notice, Pressed, Received, Stale
+from gauges.reading import Fault, Reading
+from gauges.settings import GaugeSettings, Identity
+from gauges.settling import Agreement, NotSettled, Settled, Settler, rule_for
+from gauges.worker import Worker
+
+
+@dataclass(frozen=True)
+class Value:
+    """A value that a gauge has come to: steady, or sent by its own button (then `settled` is None)."""
+
+    gauge: str
+    reading: Reading
+    settled: Settled | None
+
+
+@dataclass(frozen=True)
+class Trouble:
+    """Something to tell, once. code: the fault's, where it is one."""
+
+    gauge: str
+    text: str
+    code: str | None = None
+
+
+@dataclass(frozen=True)
+class Taken:
+    """The pedal: take what is steady now."""
+
+    gauge: str
+    at: float
+
+
+News = Value | Trouble | Taken
+
+
+def worker_for(settings: GaugeSettings, feed: Feed) -> Worker:
+    """The worker that can serve this gauge: a serial port, registers, or a keyboard-type cable (its port is then an identity)."""
+    if settings.row.takes_address:
+        from gauges.registers import RegisterWorker
+
+        return RegisterWorker(settings, feed)
+    if settings.key == "typed-line" and isinstance(settings.port, Identity):
+        from gauges.keyboard import CableMatch, KeyboardWorker
+
+        match = CableMatch(settings.port.vendor, settings.port.product, settings.port.serial_number)
+        return KeyboardWorker(settings, match, feed)
+    from gauges.ports import PortWorker
+
+    return PortWorker(settings, feed)
+
+
+class LiveGauge:
+    """Follows one gauge: a settler for each channel, or two frames that agree where it sends by a button or when asked."""
+
+    def __init__(self, settings: GaugeSettings) -> None:
+        self.settings = settings
+        row = settings.row
+        self._is_streaming = row.period_seconds is not None or settings.poll_seconds is not None or row.takes_address
+        self._rule = rule_for(row)
+        self._settlers: dict[str | None, Settler] = {}
+        # One pull, one press: the next frame is another value, so nothing can agree with it; it is read back aloud instead.
+        self._agreement = Agreement(needs_agreement=row.needs_agreement and not row.is_event)
+        self._last_value: dict[str | None, Settled | None] = {}
+        self.faults: Counter[str] = Counter()
+
+    def absorb(self, notice: Notice) -> list[News]:
+        """Take in a notice of this gauge; gives what is worth telling."""
+        name = self.settings.name
+        if isinstance(notice, Received):
+            return self._received(notice)
+        if isinstance(notice, Pressed):
+            return [Taken(name, notice.at)]
+        if isinstance(notice, Lost | Stale):
+            for settler in self._settlers.values():
+                settler.lost(notice.at)
+                if isinstance(notice, Stale):
+                    settler.acknowledge_return()
+            self._last_value.clear()
+            return [Trouble(name, f"{'lost' if isinstance(notice, Lost) else 'stale'}: {notice.reason}")]
+        if isinstance(notice, Back):
+            return [Trouble(name, "back: check its zero before the next value" if notice.needs_zero_check else "back")]
+        return [Trouble(name, notice.text)]
+
+    def take(self, onset: float, now: float, channel: str | None = None) -> Settled | NotSettled:
+        """The value that a word which began at `onset` means; see `Settler.take`. channel: needed when several are live."""
+        if channel is None and len(self._settlers) == 1:
+            channel = next(iter(self._settlers))
+        settler = self._settlers.get(channel)
+        if settler is None:
+            seen = ", ".join(str(key) for key in self._settlers) or "none"
+            return NotSettled(f"{self.settings.name}: channel {channel} has no reading; seen: {seen}", is_final=True)
+        return settler.take(onset, now)
+
+    def acknowledge_return(self) -> None:
+        """After a loss: the technician has checked the gauge."""
+        for settler in self._settlers.values():
+            settler.acknowledge_return()
+
+    def is_stuck(self, now: float) -> bool:
+        """Whether some channel has not moved for 30 s."""
+        return any(settler.is_stuck(now) for settler in self._settlers.values())
+
+    def _received(self, notice: Received) -> list[News]:
+        event, at, name = notice.event, notice.at, self.settings.name
+        if isinstance(event, Fault):
+            self.faults[event.code] += 1
+            for settler in self._settlers.values():
+                settler.add(event, at)
+            self._agreement.add(event, at)
+            return [Trouble(name, event.detail, event.code)] if self.faults[event.code] == 1 else []
+        if not isinstance(event, Reading):
+            if event.is_battery_low and not self.faults["battery low"]:
+                self.faults["battery low"] += 1
+                return [Trouble(name, "battery low: its values stay valid")]
+            for channel, settler in self._settlers.items():
+                if event.channel in (None, channel):
+                    settler.add(event, at)
+            return []
+        if not self._is_streaming:
+            agreed = self._agreement.add(event, at)
+            return [] if agreed is None else [Value(name, agreed, None)]
+        settler = self._settlers.setdefault(event.channel, Settler(self._rule))
+        settled = settler.add(event, at)
+        last, self._last_value[event.channel] = self._last_value.get(event.channel), settled
+        if settled is None or (last is not None and last.reading.value == settled.reading.value):
+            return []
+        return [Value(name, settled.reading, settled)]
+
+
+class Live:
+    """All gauges of a bench. start them, `next_news` until done, stop them."""
+
+    def __init__(
+        self, gauges: Sequence[GaugeSettings], *, feed: Feed | None = None,
+        make_worker: Callable[[GaugeSettings, Feed], Worker] = worker_for,
+    ) -> None:  # fmt: skip
+        self.feed = Feed() if feed is None else feed
+        self.gauges = {settings.name: LiveGauge(settings) for settings in gauges}
+        self._workers = [make_worker(settings, self.feed) for settings in gauges]
+
+    def start(self) -> None:
+        """Start every worker."""
+        for worker in self._workers:
+            worker.start()
+
+    def stop(self) -> None:
+        """Stop every worker: all are told before any is waited for."""
+        for worker in self._workers:
+            worker.stopping.set()
+        for worker in self._workers:
+            worker.stop()
+
+    def next_news(self, timeout_seconds: float) -> list[News]:
+        """What the next notice amounts to; empty when none comes in time, or when it is not worth telling."""
+        notice = self.feed.get(timeout_seconds)
+        return [] if notice is None else self.gauges[notice.gauge].absorb(notice)
+
+    def take(self, name: str, onset: float, channel: str | None = None) -> Settled | NotSettled:
+        """As `LiveGauge.take`, now."""
+        return self.gauges[name].take(onset, time.monotonic(), channel)

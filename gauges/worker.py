@@ -1,0 +1,81 @@
+"""A thread that serves one device: opens it, reads it, says once that it is lost, and comes back to it.
+
+House rules: an unplugged cable is news, never a crash; retries wait longer and longer; a stop is obeyed at once.
+"""
+
+import threading
+import time
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Sequence
+
+from gauges.feed import Back, Feed, Lost
+
+RETRY_SECONDS = (0.5, 1.0, 2.0, 4.0, 10.0)
+STOP_SECONDS = 0.5
+
+Clock = Callable[[], float]
+
+
+class Worker(ABC):
+    """Serves one device under one name until it is stopped.
+
+    feed: where notices go. clock: monotonic seconds. retry_seconds: waits between attempts to open; the last one repeats.
+    """
+
+    def __init__(self, name: str, feed: Feed, *, clock: Clock = time.monotonic, retry_seconds: Sequence[float] = RETRY_SECONDS) -> None:
+        self.name = name
+        self.feed = feed
+        self.clock = clock
+        self.stopping = threading.Event()
+        self._retry_seconds = retry_seconds
+        self._attempts = 0
+        self._is_lost = False
+        self._thread = threading.Thread(target=self._run, name=f"gauge {name}", daemon=True)
+
+    def start(self) -> None:
+        """Begin to serve; call it once."""
+        self._thread.start()
+
+    def stop(self) -> None:
+        """End within half a second; the port is closed then. A worker that was never started, or has ended, is left alone."""
+        self.stopping.set()
+        self._wake()
+        if self._thread.is_alive():
+            self._thread.join(STOP_SECONDS)
+
+    @property
+    def is_alive(self) -> bool:
+        """Whether the thread still runs."""
+        return self._thread.is_alive()
+
+    @abstractmethod
+    def _serve(self) -> None:
+        """Open the device, call `_opened`, and read until stopped; close it on the way out. Raises OSError when it can't or is lost."""
+
+    @abstractmethod
+    def _wake(self) -> None:
+        """Interrupt a read that blocks."""
+
+    def _needs_zero_check(self) -> bool:
+        """Whether the device may have begun from another zero after a loss of power."""
+        return False
+
+    def _opened(self) -> None:
+        """The device is there: after a loss, say so."""
+        self._attempts = 0
+        if self._is_lost:
+            self._is_lost = False
+            self.feed.put(Back(self.name, self.clock(), self._needs_zero_check()))
+
+    def _run(self) -> None:
+        while not self.stopping.is_set():
+            try:
+                self._serve()
+            except OSError as error:
+                if self.stopping.is_set():
+                    return
+                if not self._is_lost:
+                    self._is_lost = True
+                    self.feed.put(Lost(self.name, self.clock(), error.strerror or str(error)))
+                self.stopping.wait(self._retry_seconds[min(self._attempts, len(self._retry_seconds) - 1)])
+                self._attempts += 1
