@@ -76,12 +76,13 @@ def _(event: ev.Offered, state: State) -> State:
 
 @_apply.register
 def _(event: ev.Dropped, state: State) -> State:
-    return replace(state, offered=None, asked=None, misses=0)
+    # A question about the job that came up over a read-back is gone; the read-back still stands.
+    return replace(state, offered=state.offered if event.quantity == "question" else None, asked=None, misses=0)
 
 
 @_apply.register
 def _(event: ev.Doubted, state: State) -> State:
-    return replace(state, doubted=(event.quantity, event.spot), misses=0)
+    return replace(state, doubted=event, misses=0)
 
 
 @_apply.register
@@ -143,12 +144,28 @@ def _(event: ev.Voided, state: State) -> State:
 
 @_apply.register
 def _(event: ev.StepsUndone, state: State) -> State:
-    return _reopened(replace(state, done=state.done - set(event.steps), asked=None, offered=None, correcting=None))
+    gone = set(event.steps)
+    state = replace(state, done=state.done - gone, asked=None, offered=None, correcting=None)
+    return _reopened(_unasked(state, gone))
+
+
+def _unasked(state: State, gone: set[str]) -> State:
+    """What was answered at steps that are made again is asked again: choices, and the manual's limits."""
+    for step_id in gone & {step for step, _ in state.answers}:
+        state = replace(state, answers=tuple(answer for answer in state.answers if answer[0] != step_id))
+        if step_id == "intake.etch_sign":
+            state = replace(state, job=replace(state.job, parts=replace(state.job.parts, etch_sign=None)))
+    if any(state.procedure.step(step_id).ask == "specs" for step_id in gone):
+        job = state.job
+        for quantity, which, _ in state.specs_given:
+            job = _without_spec(job, quantity, which)
+        state = replace(state, specs_given=(), job=job)
+    return state
 
 
 def _reopened(state: State) -> State:
     """The walk looks again where it stands: what was shown for the old ground is dropped."""
-    return replace(state, open_step=None, caution_open=False, move=None, alarm=None)
+    return replace(state, open_step=None, caution_open=False, move=None, alarm=None, doubted=None)
 
 
 @_apply.register
@@ -165,6 +182,25 @@ def _(event: ev.SpecGiven, state: State) -> State:
         (event.quantity, event.which, event.value),
     )
     return replace(state, specs_given=given, job=_with_spec(state.job, event), offered=None, misses=0)
+
+
+@_apply.register
+def _(event: ev.SpecTakenBack, state: State) -> State:
+    gone = (event.quantity, event.which)
+    given = tuple(item for item in state.specs_given if item[:2] != gone)
+    return replace(state, specs_given=given, job=_without_spec(state.job, *gone), offered=None, asked=None, misses=0)
+
+
+def _without_spec(job: Job, quantity: str, which: str) -> Job:
+    """The job before a limit was read aloud. Only what the job file leaves out is ever asked for, so nothing of its own goes with it."""
+    if quantity == "pinion_depth":
+        return replace(job, depth_target=None) if which == "target" else replace(job, depth_tolerance=None)
+    spec = dict(job.spec)
+    limits = spec.pop(quantity)
+    left = Limits() if which == "value" else replace(limits, **{which: None})
+    if left != Limits():
+        spec[quantity] = left
+    return replace(job, spec=tuple(spec.items()))
 
 
 def _with_spec(job: Job, event: ev.SpecGiven) -> Job:
@@ -194,8 +230,7 @@ def _(event: ev.MoveMade, state: State) -> State:
     move = state.move
     assert move is not None
     changed = {change.part: Fitted(change.part, change.after, change.stack) for change in move.changes}
-    if "crush_sleeve" in changed:
-        # On a new sleeve the nut's degrees are counted anew, from where it is snug.
+    if "crush_sleeve" in changed and state.pack("crush_nut") is None:
         changed["crush_nut"] = Fitted("crush_nut", Quantity(Decimal(0), "deg"))
     fitted = (*(item for item in state.fitted if item.part not in changed), *changed.values())
     # Creeping up on a sleeve is one step with many moves: it stays open, and its caution accepted.
@@ -249,12 +284,12 @@ def _(event: ev.Held, state: State) -> State:
 
 @_apply.register
 def _(event: ev.Resumed, state: State) -> State:
-    return replace(state, held=False, stopped=False, asked=None)
+    return replace(state, held=False)
 
 
 @_apply.register
 def _(event: ev.Correcting, state: State) -> State:
-    return replace(state, correcting=event.id, asked=None, offered=None)
+    return replace(state, correcting=event.id, asked=None, offered=None, doubted=None)
 
 
 @_apply.register
@@ -278,7 +313,13 @@ def _(event: ev.TakenBack, state: State) -> State:
 
 @_apply.register
 def _(event: ev.Stopped, state: State) -> State:
-    return replace(state, stopped=True, asked=None)
+    # Where the input only ended, an open question is asked again when the job goes on.
+    return replace(state, stopped=True, asked=None if event.asked else state.asked)
+
+
+@_apply.register
+def _(event: ev.WentOn, state: State) -> State:
+    return replace(state, stopped=False)
 
 
 @_apply.register

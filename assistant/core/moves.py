@@ -271,7 +271,8 @@ def _creep_move(state: State, step: Step) -> MoveProposed | Unreachable:
     if pr.size(latest.value) > bounds[1]:
         return _move(state, step.id, (_sleeve_change(state),), "pinion_drag", None, None, state.phrases.sentence("why.sleeve_over"))
     noise = priors.torque_spread((bounds[0] + bounds[1]) / 2)
-    now = pr.size(nut.total)
+    now = pr.tightness_at(state, pr.fitted_now(state))
+    assert now is not None
     turn = _CREEP_DEGREES[0]
     for degrees in _CREEP_DEGREES:
         if 1 - belief.predict(now + degrees, noise).below(bounds[1]) > _OVERSHOOT:

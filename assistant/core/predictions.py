@@ -113,15 +113,22 @@ def tightness_at(state: State, fitted: Iterable[tuple[str, Quantity]]) -> float 
     """Where the pinion bearings stand along the coordinate of their belief; None before anything was fitted.
 
     Micrometres of the pack between the cones (less the depth pack where that one sits behind the head cup: it pushes the cups apart, so it
-    tightens one for one), or degrees of the nut on a crush sleeve.
+    tightens one for one), or degrees of the nut from where it was snug on the crush sleeve that is in.
     """
     have = dict(fitted)
     if state.job.axle.preload == "crush-sleeve":
-        return size(have["crush_nut"]) if "crush_nut" in have else None
+        return size(have["crush_nut"]) - _snug_at(state, have.get("crush_sleeve")) if "crush_nut" in have else None
     if "preload_shims" not in have:
         return None
     behind_cup = size(have["pinion_shims"]) if state.job.axle.pinion_shims == "head-cup" and "pinion_shims" in have else 0.0
     return size(have["preload_shims"]) - behind_cup
+
+
+def _snug_at(state: State, sleeve: Quantity | None) -> float:
+    """The nut's count when it was snug on a sleeve: at the first drag read on it. The count itself goes on from sleeve to sleeve."""
+    first = next((dict(r.fitted) for r in evidence(state, "pinion_drag") if dict(r.fitted).get("crush_sleeve") == sleeve), None)
+    now = dict(fitted_now(state)) if first is None else first
+    return size(now["crush_nut"]) if "crush_nut" in now else 0.0
 
 
 def _first_fitted(state: State) -> tuple[tuple[str, Quantity], ...]:
