@@ -57,7 +57,8 @@ READ_BACK = Bars()
 """What is accepted will be read back and confirmed. Set on synthetic voices and few people; move it only on a log of confirmed readings."""
 
 UNCONFIRMED = Bars(posterior=0.999, fit=-0.04)
-"""What is accepted is acted on at once, because the technician switched the confirming off."""
+"""What is accepted is acted on at once: a yes always, a reading when the technician switched the confirming off. On a yes it costs nothing down
+to 15 dB and one in twenty at 10 dB, and halves the words that only rhyme with yes and pass for it."""
 
 
 @dataclass(frozen=True)

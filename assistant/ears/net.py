@@ -15,7 +15,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from assistant.core.errors import BadInputError
-from assistant.ears import READ_BACK, Bars, Candidate, Heard, Phrases, Prior, UnknownWordError, Verdict
+from assistant.core.words import Command
+from assistant.ears import READ_BACK, UNCONFIRMED, Bars, Candidate, Heard, Phrases, Prior, UnknownWordError, Verdict
 from assistant.ears.crop import Endpointer, cropped, signal_to_noise_db, speech_in
 from assistant.ears.spellings import TABLE, Spelling, spelled, unknown_words
 from assistant.ears.tree import PhoneTree
@@ -37,6 +38,7 @@ TALK_SECONDS = 6.0
 """Speech longer than this is not for us at all."""
 FEWEST_SAMPLES, MOST_SAMPLES = 400, 95_680
 PEAK = 0.5
+YES = Command("yes")
 MOST_CANDIDATES = 10
 LEAST_PRIOR = 1e-6
 """No meaning is ever ruled out before it is heard."""
@@ -146,10 +148,15 @@ def weighed(grammar: NetGrammar, log_labels: "NDArray[numpy.float32]", prior: Pr
 
 
 def judged(ranked: tuple[Candidate, ...], fit: float, bars: Bars) -> tuple[Candidate | None, Verdict, str]:
-    """The candidate to go on with, if any; the verdict; and its reason. The prior has no part in it."""
+    """The candidate to go on with, if any; the verdict; and its reason. The prior has no part in it.
+
+    A yes is acted on at once, so it is held to the bars of what nobody confirms, whatever `bars` are.
+    """
     if fit < bars.heed or not ranked:
         return None, Verdict.SILENT, f"like nothing that can be said here (fit {fit:.2f}, heeded from {bars.heed:.2f})"
     best = max(ranked, key=lambda candidate: candidate.posterior)
+    if best.meaning == YES:
+        bars = UNCONFIRMED
     if fit < bars.fit:
         return None, Verdict.AGAIN, f"unclear: {best.words!r} at best (fit {fit:.2f}, wanted {bars.fit:.2f})"
     if best.posterior < bars.posterior:

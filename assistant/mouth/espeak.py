@@ -32,6 +32,8 @@ class Espeak:
         self.rate = int(self._library.espeak_Initialize(_SYNCHRONOUS, 0, data.encode(), 0))
         if self.rate <= 0:
             raise OSError(f"espeak-ng did not start with its data in {data}")
+        # Else its breath noise begins with the time of day, and no clip of the benchmarks could be made again.
+        self._library.espeak_ng_SetRandSeed(ctypes.c_long(1))
         self._parts: list[bytes] = []
         self._callback = _MONO_16(self._take)  # kept: the library holds only its address
         self._library.espeak_SetSynthCallback(self._callback)

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from assistant.core.words import Command
 from assistant.ears import READ_BACK, UNCONFIRMED, Bars, Candidate, Heard, Verdict
 from assistant.ears.net import NET, ChangedNetError, NetEar, judged, weighed
 from assistant.ears.spellings import PHONES
@@ -128,6 +129,15 @@ def test_the_bars_hold_to_the_last_digit(posterior: float, fit: float, bars: Bar
     assert found is verdict
     assert chosen == (ranked[0] if verdict is Verdict.ACCEPT else None)
     assert reason
+
+
+@pytest.mark.parametrize(
+    ("posterior", "fit", "verdict"),
+    [(0.999, -0.04, Verdict.ACCEPT), (0.995, -0.01, Verdict.AGAIN), (1.0, -0.05, Verdict.AGAIN), (1.0, -0.2, Verdict.SILENT)],
+)
+def test_a_yes_is_acted_on_at_once_and_so_needs_the_full_bars(posterior: float, fit: float, verdict: Verdict) -> None:
+    ranked = (Candidate("yes", Command("yes"), posterior, posterior), Candidate("no", Command("no"), 1 - posterior, 1 - posterior))
+    assert judged(ranked, fit, READ_BACK)[1] is verdict
 
 
 def test_nothing_legal_is_answered_by_silence() -> None:
