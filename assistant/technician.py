@@ -48,6 +48,7 @@ class Taken:
     predicted: tuple[float, float] | None = None
     recorded_as: str | None = None
     asked_again: bool = False
+    from_plane: bool = False
 
 
 @dataclass
@@ -106,12 +107,13 @@ class Technician:
     """Plays the bench: `observe` each batch of lines, then `answer` its wait.
 
     gauges: the share of readings that are sent by the gauge itself; the rest is said. variety: how often another form of speech than the
-    plainest is used.
+    plainest is used. gauge_on_plane: this shop's depth gauge is set on the parting plane, not on the bores; None: by the axle's seed.
     """
 
     axle: VirtualAxle
     gauges: float = 0.25
     variety: float = 0.5
+    gauge_on_plane: bool | None = None
     taken: list[Taken] = field(default_factory=list)
     alarms: list[AlarmAnswered] = field(default_factory=list)
     noticed: dict[str, str] = field(default_factory=dict)  # fault name → how it was noticed
@@ -129,6 +131,9 @@ class Technician:
         self._said: object = None
         self._last_key: tuple[object, ...] | None = None
         self._asked_to_go_back = False
+        # Where this shop's depth gauge is set: on the parting plane, or on the bores. Told when asked; else the words decide.
+        self._gauge_on_plane = self._dice.random() < 0.5 if self.gauge_on_plane is None else self.gauge_on_plane
+        self._told_where = False
 
     # ------------------------------------------------------------------ ears
 
@@ -253,11 +258,14 @@ class Technician:
         key = (quantity, index, part)
         again = key == self._last_key
         self._last_key = key
-        shown = self._look(quantity, unit, spot, part, again)
+        from_plane = quantity == "pinion_depth" and (
+            self._gauge_on_plane if self._told_where else re.search(r"\bplane\b|parting", self._words) is not None
+        )
+        shown = self._look(quantity, unit, spot, part, again, from_plane)
         predicted = wait.get("predicted")
         self.taken.append(
             Taken(
-                quantity, index, part, shown, spoken=True, asked_again=again,
+                quantity, index, part, shown, spoken=True, asked_again=again, from_plane=from_plane,
                 predicted=(float(predicted["value"]), float(predicted["spread"])) if predicted else None,
             )
         )  # fmt: skip
@@ -270,8 +278,7 @@ class Technician:
         forms = spoken_forms(shown.said)
         return {"say": self._dice.choice(forms) if self._dice.random() < self.variety else forms[0]}
 
-    def _look(self, quantity: str, unit: str, spot: Line, part: str | None, again: bool) -> Shown:
-        from_plane = quantity == "pinion_depth" and re.search(r"\bplane\b|parting", self._words) is not None
+    def _look(self, quantity: str, unit: str, spot: Line, part: str | None, again: bool, from_plane: bool) -> Shown:
         seal_was = self.axle.state.seal
         if quantity == "pinion_drag" and re.search(r"seal (is )?out|without (the|a) seal|no seal|seal left out", self._words.lower()):
             self.axle.state.seal = False
@@ -364,6 +371,10 @@ class Technician:
     def _sensible(self, choices: Sequence[str]) -> str:
         """An answer to a question about the axle that has no field of its own."""
         build = self.axle.build
+        for choice in choices:
+            if re.search(r"\bplane\b", choice) and len(choices) == 2:
+                self._told_where = True
+                return choice if self._gauge_on_plane else next(other for other in choices if other != choice)
         facts = (build.pinion_shims, build.preload, build.carrier, build.ring_gear_side, build.teeth, build.etch_sign, build.units)
         for fact in facts:
             if fact in choices:

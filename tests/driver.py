@@ -133,7 +133,7 @@ def play(
     """
     hands = technician or Technician(axle, gauges=gauges, variety=variety)
     record = Record(axle)
-    rules = Rules(axle, record)
+    rules = Rules(axle, record, hands)
     dice = random.Random(f"restless {axle.seed}")
     batch = first_batch
     rules.take(batch, None)
@@ -169,6 +169,7 @@ def _aside(wait: Line, dice: random.Random, rules: "Rules", hands: Technician) -
         # "no" as the very next input after a gauge's reading takes it back; "undo" voids the last recorded reading anywhere.
         word = "no" if "gauge" in rules.record.inputs[-1] and wait["for"] not in ("confirm", "choice") else "undo"
         rules.just_recorded.void = f"taken back by {word}"
+        rules.went_back = True
         hands.forget()
         return {"say": word}
     if wait["for"] == "confirm":
@@ -195,8 +196,8 @@ def _another_value(wait: Line, axle: VirtualAxle, dice: random.Random) -> Quanti
 class Rules:
     """The rules of the contract, checked line by line."""
 
-    def __init__(self, axle: VirtualAxle, record: Record) -> None:
-        self.axle, self.record = axle, record
+    def __init__(self, axle: VirtualAxle, record: Record, hands: Technician) -> None:
+        self.axle, self.record, self.hands = axle, record, hands
         self.wait: Line | None = None
         self.reading: Line | None = None  # the last reading wait: a confirm need not repeat its part
         self.step: Line | None = None
@@ -206,6 +207,7 @@ class Rules:
         self.standing: dict[str, Quantity] = {}  # part → where it stands as far as the lines tell
         self.pending: list[Line] = []
         self.expect_the_same_wait = False
+        self.went_back = False  # the last input was an undo, or took a gauge's reading back
         self.just_recorded: Kept | None = None  # the reading that the last batch put on disk
 
     def problem(self, text: str) -> None:
@@ -234,6 +236,8 @@ class Rules:
         before = self.wait
         self.just_recorded = None
         accepted = self._caution_answered(line)
+        if "wait" in last and last["wait"].get("for") != "caution" and self.went_back:
+            self.asked_caution = None  # what was guarded is not reached any more; it will be asked for anew
         for each in batch:
             kind = _kind(each)
             if kind == "speak":
@@ -242,6 +246,7 @@ class Rules:
                 getattr(self, f"_{kind}")(each[kind])
         self._ordered(batch, line, before, accepted)
         self.expect_the_same_wait = False
+        self.went_back = False
 
     def _ordered(self, batch: list[Line], line: Line | None, before: Line | None, accepted: bool) -> None:
         names = [_kind(each) for each in batch]
@@ -266,7 +271,12 @@ class Rules:
                 self.problem(f"recorded without a yes or a gauge: {batch}")
             if "say" in line and (before is None or before.get("for") != "confirm"):
                 self.problem(f"recorded after a yes that was not a confirm: {before}")
-        if before is not None and before.get("for") == "caution" and not accepted and any(n in names for n in ("step", "move", "recorded")):
+        if (
+            before is not None
+            and before.get("for") == "caution"
+            and not (accepted or self.went_back)
+            and any(n in names for n in ("step", "move", "recorded"))
+        ):
             self.problem(f"a caution that was not understood let {names} through")
         if (
             line is not None
@@ -552,7 +562,10 @@ class Rules:
         return base("low", "0"), base("high", "1000000")
 
     def _centre_offset(self) -> Fraction:
-        """What a depth taken from the parting plane is too long by: plane to bore less the bore's radius, when both were measured."""
+        """What a depth taken from the parting plane is too long by: plane to bore less the bore's radius; nothing for one from the bores."""
+        depth = next((taken for taken in reversed(self.hands.taken) if taken.quantity == "pinion_depth"), None)
+        if depth is None or not depth.from_plane:
+            return Fraction(0)
         plane, bore = self.counting("plane_to_bore"), self.counting("bore_diameter")
         if not plane or not bore:
             return Fraction(0)
