@@ -108,11 +108,14 @@ def test_measured_runout_says_how_large_a_wave_to_expect() -> None:
 
 
 @pytest.mark.parametrize("judge", ["all", "minimum", "mean"])
+@pytest.mark.parametrize("read_at", [QUARTERS[:3], (20.0, 50.0, 80.0)])
 @pytest.mark.parametrize(("ring", "variation"), [(0.0, 2.0), (20.0, 3.0), (-60.0, None)])
-def test_the_chance_agrees_with_many_random_draws_of_the_whole_model(judge: Judge, ring: float, variation: float | None) -> None:
+def test_the_chance_agrees_with_many_random_draws_of_the_whole_model(
+    judge: Judge, ring: float, variation: float | None, read_at: tuple[float, ...]
+) -> None:
     """Reference: 100,000 draws by numpy from the joint law of all spots, judged one by one."""
     belief = start()
-    for spot, value in zip(QUARTERS[:3], (7.9, 8.6, 8.8), strict=True):  # an uneven set: level and wave lean on each other
+    for spot, value in zip(read_at, (7.9, 8.6, 8.8), strict=True):  # uneven sets: level and wave lean on each other
         belief = belief.observe(0.0, 0.0, spot, value * THOU, assembly=1)
     law = belief.regression.next_assembly
     angles = np.radians(QUARTERS)
