@@ -87,6 +87,10 @@ class Limits:
         """Whether the decimal lies within the limits, inclusive; exact, across units."""
         return (self.low is None or value >= self.low) and (self.high is None or value <= self.high)
 
+    def allows_base(self, size: Fraction) -> bool:
+        """The same for a size in base units (nanometres, micronewton-metres)."""
+        return (self.low is None or size >= self.low.base) and (self.high is None or size <= self.high.base)
+
     @property
     def unit(self) -> str:
         """The unit the manual prints."""

@@ -21,6 +21,8 @@ from assistant.core.waits import done_steps, expectation, wait
 from assistant.core.words import Choice, Command, Unclear, Value, understand
 
 Events = tuple[ev.Event, ...]
+# After these the last gauge reading can still be taken back by "no": a "no" that was not heard the first time has to work the second.
+_CHANGE_NOTHING = (ev.TakenBack, ev.Missed, ev.Replied, ev.Stopped)
 
 
 def start(job: Job, job_id: str, procedure: Procedure, phrases: Phrases) -> Events:
@@ -34,7 +36,7 @@ def decide(state: State, given: Input) -> Events:
     if state.verdict is not None:
         return (ev.Missed(state.phrases.sentence("job_over"), "over"),)
     events = _answer(state, given)
-    if state.taken_id is not None and not any(isinstance(event, ev.TakenBack) for event in events):
+    if state.taken_id is not None and not all(isinstance(event, _CHANGE_NOTHING) for event in events):
         events = (ev.Kept(state.taken_id), *events)
     after = _after(state, events)
     return (*events, *_walk(after)) if not after.stopped else events
@@ -218,14 +220,17 @@ def _value(state: State, meant: Value, given: Said) -> Events:
     now = wait(state)
     assert now is not None
     assert now.quantity is not None
-    reason = doubts.impossible(state, now.quantity, meant.quantity)
+    is_limit = _asks_for_a_limit(state)
+    if is_limit:
+        reason = doubts.impossible_limit(state, now.quantity, now.part or "", meant.quantity)
+    else:
+        reason = doubts.impossible(state, now.quantity, meant.quantity)
     if reason is not None:
         return (ev.Missed(reason, "impossible"),)
-    is_limit = _asks_for_a_limit(state)
     surprise = None if is_limit else doubts.doubtful(state, now.quantity, meant.quantity, now.spot)
     if surprise is not None:
         return (ev.Doubted(now.quantity, meant.quantity, now.spot, given.source, surprise),)
-    question = given.doubted or state.doubted == (now.quantity, now.spot)
+    question = given.doubted or (not is_limit and doubts.said_again(state, now.quantity, meant.quantity, now.spot))
     return (ev.Offered(now.quantity, meant.quantity, None, meant.form, given.source, question, *_figures(given)),)
 
 
@@ -311,18 +316,26 @@ def _asked_yes(state: State, asked: ev.Asked) -> Events:
         return (ev.Stopped(asked=True),)
     if asked.action == "correct":
         return (ev.Correcting(asked.argument),)
+    return _back_to(state, asked.argument, "go back")
+
+
+def _back_to(state: State, step_id: str, reason: str) -> Events:
+    """Everything from a step on is made again; what was read there has lost its ground."""
     order = [step.id for step in state.procedure.steps]
-    gone = tuple(step for step in order[order.index(asked.argument) :] if step in state.done)
-    ids = tuple(r.id for r in state.readings if r.void is None and (r.step in gone or r.step == state.open_step))
-    voided: Events = (ev.Voided(ids, "changed", "go back"),) if ids else ()
-    return (*voided, ev.StepsUndone(gone, "go back"))
+    later = order[order.index(step_id) :]
+    gone = tuple(step for step in later if step in state.done)
+    ids = tuple(r.id for r in state.readings if r.void is None and r.step in later)
+    voided: Events = (ev.Voided(ids, "changed", reason),) if ids else ()
+    return (*voided, ev.StepsUndone(gone, reason))
 
 
 def _no(state: State) -> Events:
     if state.taken_id is not None and state.taken_from is not None:
         return (ev.TakenBack(state.taken_id),)
     offered = state.offered
-    return (ev.Dropped(offered.quantity, offered.value, offered.choice) if offered is not None else ev.Dropped("question", None, None),)
+    if state.asked is not None or offered is None:
+        return (ev.Dropped("question", None, None),)
+    return (ev.Dropped(offered.quantity, offered.value, offered.choice),)
 
 
 def _done(state: State) -> Events:
@@ -353,11 +366,19 @@ def _move_made(state: State, move: ev.MoveProposed, step: Step) -> Events:
 
 
 def _undo(state: State) -> Events:
+    if _asks_for_a_limit(state) and state.specs_given:
+        quantity, which, _ = state.specs_given[-1]
+        return (ev.SpecTakenBack(quantity, which),)
     standing = [r for r in state.readings if r.void is None]
     if not standing:
         return (ev.Missed(state.phrases.sentence("nothing_to_undo"), "undo"),)
     last = standing[-1]
-    return (ev.Voided((last.id,), "wrong", "undo"), ev.StepsUndone((last.step,), "undo"))
+    events: Events = (ev.Voided((last.id,), "wrong", "undo"), ev.StepsUndone((last.step,), "undo"))
+    after = _after(state, events)
+    if applies(after, after.procedure.step(last.step)):
+        return events
+    # It cannot be read as the axle stands now (a depth, with the case in): what was built on it is made again.
+    return (*events, *_back_to(after, last.step, "undo"))
 
 
 def _go_back(state: State, target: str | None) -> Events:
@@ -435,7 +456,7 @@ def _record(state: State, quantity: str, value: Quantity | None, choice: str | N
 
 def restarted(state: State) -> Events:
     """What resuming a stopped job brings."""
-    return (ev.Resumed(),) if state.stopped else ()
+    return (ev.WentOn(),) if state.stopped else ()
 
 
 def waiting_for(state: State) -> Wait | None:

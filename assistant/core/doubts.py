@@ -42,8 +42,9 @@ def _range(refuse_low: str | None, ask_low: str | None, ask_high: str | None, re
     return Range(_q(refuse_low), _q(ask_low), _q(ask_high), _q(refuse_high))
 
 
-# "Ask again outside" and "refuse" of the trade reference (docs/trade.md, section 3); where it names no refusal the bound is ten times the usual. The drag
-# refusal is twice that of the trade reference, for a pack that is far too thin really drags like that, and has to be told to get a thicker one.
+# "Ask again outside" and "refuse" of the trade reference (docs/trade.md, section 3); where it names no refusal the bound is ten times the
+# usual. The drag refusal is twice that of the trade reference, for a pack that is far too thin really drags like that, and has to be told
+# to get a thicker one.
 RANGES = {
     "shim_thickness": _range("0.0001in", "0.001in", "0.500in", "2in"),
     "stack_thickness": _range("0.0001in", "0.001in", "0.500in", "4in"),
@@ -151,10 +152,11 @@ def alarm_after(state: State, quantity: str) -> AlarmRaised | None:
     A change of the pack that changed the reading by less than a quarter of what it should have: something between the shim and the
     bearing did not move (docs/trade.md, F06). A number out of its range that no part can be changed for (runout) is one as well.
     """
-    if sum(1 for name, _ in state.alarms if name == quantity) >= 2:
+    answers = [answer for name, answer in state.alarms if name == quantity]
+    if len(answers) >= 2:
         return None  # two in a row on one thing: the check was made, the number stands
     if quantity == "ring_runout":
-        return _runout_alarm(state)
+        return _runout_alarm(state) if answers[-1:] != ["nothing found"] else None
     part = {"pinion_drag": "preload_shims", "pinion_depth": "pinion_shims"}.get(quantity)
     readings = pr.evidence(state, quantity)
     if part is None or len(readings) < 2:

@@ -152,6 +152,15 @@ class SpecGiven:
 
 
 @dataclass(frozen=True)
+class SpecTakenBack:
+    """The last limit that was read aloud was wrong; it is asked for again."""
+
+    version: ClassVar[int] = 1
+    quantity: str
+    which: str
+
+
+@dataclass(frozen=True)
 class Change:
     """One part's change. before, after and change are thicknesses, notches or degrees; stack: every shim of the pack to fit."""
 
@@ -281,7 +290,7 @@ class Correcting:
 
 @dataclass(frozen=True)
 class Kept:
-    """Another input than "no" came right after a gauge reading: the reading stands."""
+    """Something else than "no" was done after a gauge reading: the reading stands."""
 
     version: ClassVar[int] = 1
     id: str
@@ -304,6 +313,13 @@ class Stopped:
 
 
 @dataclass(frozen=True)
+class WentOn:
+    """A job that rested goes on at the same wait."""
+
+    version: ClassVar[int] = 1
+
+
+@dataclass(frozen=True)
 class Ended:
     """The verdict. failed: every needed quantity that is missing, void or outside its limits."""
 
@@ -314,8 +330,8 @@ class Ended:
 
 Event = (
     JobStarted | CautionShown | CautionAccepted | StepBegan | StepDone | Offered | Dropped | Doubted | Recorded | Voided | StepsUndone
-    | Answered | SpecGiven | MoveProposed | MoveMade | AlarmRaised | AlarmAnswered | LimitsUnreachable | Asked | Replied | Missed | Held
-    | Resumed | Correcting | Kept | TakenBack | Stopped | Ended
+    | Answered | SpecGiven | SpecTakenBack | MoveProposed | MoveMade | AlarmRaised | AlarmAnswered | LimitsUnreachable | Asked | Replied
+    | Missed | Held | Resumed | Correcting | Kept | TakenBack | Stopped | WentOn | Ended
 )  # fmt: skip
 KINDS: dict[str, type[Any]] = {kind.__name__: kind for kind in get_args(Event)}
 

@@ -100,6 +100,7 @@ def _(event: ev.Recorded, state: State) -> State:
         event.gauge,
         event.raw,
         None,
+        event.replaces,
         tuple((fitted.part, fitted.total) for fitted in state.fitted),
         state.assembly,
     )
@@ -197,7 +198,8 @@ def _without_spec(job: Job, quantity: str, which: str) -> Job:
         return replace(job, depth_target=None) if which == "target" else replace(job, depth_tolerance=None)
     spec = dict(job.spec)
     limits = spec.pop(quantity)
-    left = Limits() if which == "value" else replace(limits, **{which: None})
+    gone = {"low": ("low",), "high": ("high",), "value": ("low", "high")}[which]
+    left = Limits(None if "low" in gone else limits.low, None if "high" in gone else limits.high)
     if left != Limits():
         spec[quantity] = left
     return replace(job, spec=tuple(spec.items()))
@@ -248,13 +250,13 @@ def _(event: ev.MoveMade, state: State) -> State:
 
 @_apply.register
 def _(event: ev.AlarmRaised, state: State) -> State:
-    return replace(state, alarm=event, alarm_count=state.alarm_count + 1, misses=0)
+    return replace(state, alarm=event, alarm_count=state.alarm_count + 1, open_step=event.step, misses=0)
 
 
 @_apply.register
 def _(event: ev.AlarmAnswered, state: State) -> State:
     assert state.alarm is not None
-    return replace(state, alarm=None, alarms=(*state.alarms, (state.alarm.quantity, event.answer)), misses=0)
+    return replace(state, alarm=None, alarms=(*state.alarms, (state.alarm.quantity, event.answer)), open_step=None, misses=0)
 
 
 @_apply.register

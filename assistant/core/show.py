@@ -49,8 +49,8 @@ def ending(state: State) -> Effect:
 
 
 def where_it_stands(state: State) -> tuple[Effect, ...]:
-    """What resuming shows before the wait: every accepted reading, then the open step, caution, move and alarm, and the prompt."""
-    effects = [Effect("recorded", {**_recorded(r), "replayed": True}) for r in state.readings if r.void is None]
+    """What resuming shows before the wait: every reading that was accepted, void ones too, then the open step, caution, move and alarm."""
+    effects = [Effect("recorded", {**_recorded(r), "replayed": True}) for r in state.readings]
     step = state.step()
     if step is not None and state.caution_open:
         effects.append(_caution(state, step))
@@ -114,7 +114,7 @@ def _recorded(reading: Reading) -> Line:
         "unit": unit,
         "spot": reading.spot or None,
         "part": reading.part,
-        "replaces": None,
+        "replaces": reading.replaces,
     }
 
 
@@ -203,8 +203,7 @@ def _(event: ev.Doubted, before: State, after: State) -> list[Effect]:
 @_shown.register
 def _(event: ev.Recorded, before: State, after: State) -> list[Effect]:
     reading = after.reading(event.id)
-    line = {**_recorded(reading), "replaces": event.replaces}
-    return [Effect("recorded", line), speak(recorded_words(after, reading))]
+    return [Effect("recorded", _recorded(reading)), speak(recorded_words(after, reading))]
 
 
 @_shown.register
@@ -230,6 +229,13 @@ def _(event: ev.StepsUndone, before: State, after: State) -> list[Effect]:
 def _(event: ev.SpecGiven, before: State, after: State) -> list[Effect]:
     name = after.phrases.name(event.quantity)
     return [speak(after.phrases.sentence("spec_given", which=after.phrases.name(event.which), quantity=name, value=say(event.value)))]
+
+
+@_shown.register
+def _(event: ev.SpecTakenBack, before: State, after: State) -> list[Effect]:
+    which, name = after.phrases.name(event.which), after.phrases.name(event.quantity)
+    value = next(value for quantity, side, value in before.specs_given if (quantity, side) == (event.quantity, event.which))
+    return [speak(after.phrases.sentence("spec_undone", which=which, quantity=name, value=say(value)))]
 
 
 @_shown.register
@@ -276,7 +282,11 @@ def _(event: ev.Resumed, before: State, after: State) -> list[Effect]:
 @_shown.register
 def _(event: ev.TakenBack, before: State, after: State) -> list[Effect]:
     reading = before.reading(event.id)
-    return [speak(after.phrases.sentence("undone", quantity=after.phrases.name(reading.quantity), value=_value_words(after, reading)))]
+    words = after.phrases.sentence("undone", quantity=after.phrases.name(reading.quantity), value=_value_words(after, reading))
+    step = after.step()
+    # The reading may have ended its step: then the bench is back at it.
+    again = [_step(after, step)] if step is not None and step.id != before.open_step else []
+    return [speak(words), *again]
 
 
 @_shown.register
@@ -297,6 +307,8 @@ def _(event: ev.Ended, before: State, after: State) -> list[Effect]:
 
 def prompt(state: State) -> str:
     """What is waited for now, as it is said: the last words once more for whoever did not catch them."""
+    if state.held:
+        return state.phrases.sentence("held")
     if state.asked is not None:
         return asked_words(state, state.asked)
     if state.offered is not None:

@@ -1,9 +1,10 @@
 """The job as it stands: a frozen value, made by `evolve` from the journal's events and by nothing else."""
 
 from dataclasses import dataclass, field
+from fractions import Fraction
 
 from assistant.core.axle import PATTERNS, Job, KitShim, Limits
-from assistant.core.events import AlarmRaised, Asked, MoveProposed, Offered
+from assistant.core.events import AlarmRaised, Asked, Doubted, MoveProposed, Offered
 from assistant.core.phrases import Phrases
 from assistant.core.quantities import Quantity, quantity_from, unit_named
 from assistant.core.steps import Procedure, Step
@@ -13,8 +14,8 @@ from assistant.core.steps import Procedure, Step
 class Reading:
     """One confirmed reading.
 
-    void: None, `changed` (its ground is gone: still evidence of how the axle answers) or `wrong`. fitted: what was in the axle when it was
-    taken; assembly: a number that grows each time something was moved, pressed or torqued.
+    void: None, `changed` (its ground is gone: still evidence of how the axle answers) or `wrong`. replaces: the reading it corrects.
+    fitted: what was in the axle when it was taken; assembly: a number that grows each time something was moved, pressed or torqued.
     """
 
     id: str
@@ -28,6 +29,7 @@ class Reading:
     gauge: str
     raw: str
     void: str | None
+    replaces: str | None
     fitted: tuple[tuple[str, Quantity], ...]
     assembly: int
 
@@ -62,6 +64,7 @@ class State:
     """Everything that the next decision depends on.
 
     open_step: the step on the bench now; caution_open: its caution waits to be accepted; shown: it has been shown.
+    doubted: the value that was asked for once more; the same again is recorded.
     taken_from: the state before the last gauge reading, while "no" can still take that reading back.
     """
 
@@ -77,7 +80,7 @@ class State:
     open_step: str | None = None
     caution_open: bool = False
     offered: Offered | None = None
-    doubted: tuple[str, int] | None = None
+    doubted: Doubted | None = None
     asked: Asked | None = None
     correcting: str | None = None
     move: MoveProposed | None = None
@@ -225,6 +228,19 @@ def centre_offset(state: State) -> Quantity | None:
     return quantity_from((plane.value.base - diameter.value.base / 2) / unit_named(plane.value.unit).factor, plane.value.unit)
 
 
+def depth_offset(state: State) -> Fraction | None:
+    """What has to come off a depth as read to count from the ring-gear centre line, in nanometres; None when that cannot be told (yet).
+
+    MD = P − (plane to bore − radius) where the depth was taken from the parting plane, else nothing comes off (geometry, docs/trade.md 4.10).
+    """
+    if state.answer("depth.taken_from") != "from the plane":
+        return Fraction(0)
+    diameter, plane = state.latest("bore_diameter"), state.latest("plane_to_bore")
+    if diameter is None or plane is None or diameter.value is None or plane.value is None:
+        return None
+    return plane.value.base - diameter.value.base / 2
+
+
 # A bore this near to the middle of the parting plane is as good as centred: finer than a depth gauge reads (trade.md 4.10). Nanometres.
 _CENTRED = 5_100
 
@@ -245,7 +261,7 @@ def is_complete(state: State, quantity: str) -> bool:
     if quantity in PATTERNS:
         spots = max((step.spots for step in state.procedure.steps if step.quantity == quantity), default=1)
     else:
-        spots = state.job.backlash_spots if quantity == "backlash" else 0
+        spots = state.job.backlash_spots if quantity in ("backlash", "baseline_backlash") else 0
     have = {r.spot for r in state.current(quantity)}
     return all(spot in have for spot in range(1, spots + 1)) if spots else bool(have)
 
@@ -255,11 +271,14 @@ def in_spec(state: State, quantity: str) -> bool | None:
     limits = state.job.limits(quantity)
     if limits is None or not is_complete(state, quantity):
         return None
-    if quantity == "backlash":
-        newest = {r.spot: r.value for r in state.current(quantity) if r.value is not None}
+    newest = {r.spot: r.value for r in state.current(quantity) if r.value is not None}
+    if quantity in ("backlash", "baseline_backlash"):
         return backlash_in_spec(tuple(newest.values()), limits)
-    latest = state.latest(quantity)
-    return latest is not None and latest.value is not None and limits.allows(latest.value)
+    value = list(newest.values())[-1]
+    if quantity != "pinion_depth":
+        return limits.allows(value)
+    offset = depth_offset(state)
+    return None if offset is None else limits.allows_base(value.base - offset)
 
 
 def backlash_in_spec(values: tuple[Quantity, ...], limits: Limits) -> bool:
@@ -270,6 +289,5 @@ def backlash_in_spec(values: tuple[Quantity, ...], limits: Limits) -> bool:
     if limits.judge == "minimum":
         return limits.allows(low)
     if limits.judge == "mean":
-        mean = sum(value.base for value in values) / len(values)
-        return (limits.low is None or mean >= limits.low.base) and (limits.high is None or mean <= limits.high.base)
+        return limits.allows_base(sum((value.base for value in values), Fraction(0)) / len(values))
     return limits.allows(low) and limits.allows(high)
