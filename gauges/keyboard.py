@@ -234,7 +234,7 @@ class KeyboardWorker(Worker):
         try:
             # A device without the lamp keeps its own state, and is taken to be on.
             is_numlock_on = _EV_LED not in device.capabilities() or _LED_NUM_LOCK in device.leds()
-            self._opened()
+            self._has_opened()
             self._listen(device, KeyLine(is_numlock_on=is_numlock_on))
         finally:
             # After an unplug both fail; the descriptor must go all the same, or it stays "readable" and spins a core.

@@ -212,7 +212,7 @@ class PortWorker(Worker):
                 port.timeout = POLL_SECONDS
             pedal = Pedal(self.clock())
             self._listen_deaf(port)
-            self._opened()
+            self._has_opened()
             self._listen(port, pedal)
         except _PORT_ERRORS as error:
             raise PortError(f"{device}: {error}") from error
@@ -309,7 +309,7 @@ class PedalWorker(Worker):
         port = self._opener(self._find(self._device), LineSettings(9600, 8, "N", 1))
         try:
             pedal = Pedal(self.clock())
-            self._opened()
+            self._has_opened()
             while not self.stopping.is_set():
                 now = self.clock()
                 if pedal.sample(port.cts if self._line == "cts" else port.dsr, now):

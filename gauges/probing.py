@@ -12,6 +12,7 @@ FEWEST_SHARE = 0.95
 _SILENT_BYTES = 64
 # Decoders of families without a unit in their frames want one; which one is of no importance for counting frames.
 _ANY_UNIT = "mm"
+_SENDING = tuple(row for row in FORMATS.values() if row.lines and not row.takes_address)
 
 
 @dataclass(frozen=True)
@@ -36,18 +37,18 @@ class Match:
 
 def families_at(line: LineSettings) -> list[Format]:
     """The families whose instruments use these line settings and send of themselves."""
-    return [row for row in FORMATS.values() if line in row.lines and not row.takes_address]
+    return [row for row in _SENDING if line in row.lines]
 
 
 def lines_to_listen_at() -> list[LineSettings]:
     """Every line setting of the table, each once, the usual first."""
-    return list(dict.fromkeys(line for row in FORMATS.values() for line in row.lines if not row.takes_address))
+    return list(dict.fromkeys(line for row in _SENDING for line in row.lines))
 
 
 def explain(data: bytes, rows: Iterable[Format] | None = None) -> list[Match]:
     """The families that make at least one exact frame of the bytes, best first; with and without parity for families of lines."""
     matches = []
-    for row in FORMATS.values() if rows is None else rows:
+    for row in _SENDING if rows is None else rows:
         parities: tuple[Parity, ...] = ("even7", "none") if row.parity == "even7" else ("none",)
         for parity in parities:
             decoder = decode(row.key, unit=_ANY_UNIT, parity=parity)

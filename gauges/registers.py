@@ -65,7 +65,7 @@ class RegisterWorker(Worker):
     def _serve(self) -> None:
         client = self._opener(self.settings, self._find(self.settings.port))
         try:
-            self._opened()
+            self._has_opened()
             while not self.stopping.is_set():
                 asked_at = self.clock()
                 event = self._answer(client)

@@ -7,6 +7,7 @@ value, the answer says why. The numbers are starting values, to be set from what
 from collections import Counter, deque
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from itertools import takewhile
 
 from gauges.formats import Format
 from gauges.reading import Event, Fault, FaultCode, Reading, Status
@@ -61,7 +62,8 @@ def silent_after(row: Format) -> float:
 class Settled:
     """A steady value.
 
-    reading: the one whose value counts. since, until: when the run began and when its last reading came, in seconds. count: readings in it.
+    reading: the one whose value counts. since, until: when the run began (5 s back at most) and when its last reading came, in seconds.
+    count: readings in it.
     is_late: it settled after the word that asked for it began. is_first_after_return: the port was lost before it: never take it unasked.
     """
 
@@ -91,8 +93,8 @@ class Settler:
         self._rule = SettleRule() if rule is None else rule
         # What was steady after each reading or break of the last seconds.
         self._kept: deque[tuple[float, Settled | None]] = deque()
-        self._run: deque[tuple[Reading, float]] = deque()
-        self._run_since = 0.0
+        # The readings of the last seconds, since the last break.
+        self._recent: deque[tuple[Reading, float]] = deque()
         self._has_returned = False
         self._unchanged: tuple[Decimal, float] | None = None
         self._why_not = "no reading yet"
@@ -145,44 +147,38 @@ class Settler:
         return self._unchanged is not None and now - self._unchanged[1] >= STUCK_SECONDS
 
     def _append(self, reading: Reading, at: float) -> None:
-        """Add to the run; drop from its front whatever is not within the counts of this last reading, and all before that."""
         if self._unchanged is None or abs(reading.value - self._unchanged[0]) >= reading.count:
             self._unchanged = (reading.value, at)
-        run = self._run
-        if run and at - run[-1][1] > self._rule.silent_seconds:
-            run.clear()
-        if not run:
-            self._run_since = at
-        run.append((reading, at))
-        reach = self._rule.within_counts * reading.count
-        odd = max((index for index, (earlier, _) in enumerate(run) if abs(earlier.value - reading.value) > reach), default=-1)
-        for _ in range(odd + 1):
-            run.popleft()
-        if odd >= 0:
-            self._run_since = run[0][1]
-        # A gauge at rest must not fill the memory.
-        while at - run[0][1] > KEPT_SECONDS and len(run) > self._rule.readings:
-            run.popleft()
+        recent = self._recent
+        if recent and at - recent[-1][1] > self._rule.silent_seconds:
+            recent.clear()
+        recent.append((reading, at))
+        while at - recent[0][1] > KEPT_SECONDS:
+            recent.popleft()
 
     def _steady(self) -> Settled | None:
-        rule, run = self._rule, self._run
-        until = run[-1][1]
+        """The steady value that the last reading ends, if it does."""
+        rule = self._rule
+        last, until = self._recent[-1]
+        reach = rule.within_counts * last.count
+        run = list(takewhile(lambda kept: abs(kept[0].value - last.value) <= reach, reversed(self._recent)))
+        since = run[-1][1]
         # Times are sums of fractions of a second: a microsecond must not decide.
-        if len(run) < rule.readings or until - self._run_since < rule.seconds - 1e-6:
+        if len(run) < rule.readings or until - since < rule.seconds - 1e-6:
             self._why_not = "the value is still moving"
             return None
-        reading = run[-1][0]
+        reading = last
         if rule.needs_agreement:
             times = Counter(earlier.value for earlier, _ in run)
-            agreed = next((earlier for earlier, _ in reversed(run) if times[earlier.value] >= 2), None)
+            agreed = next((earlier for earlier, _ in run if times[earlier.value] >= 2), None)
             if agreed is None:
                 self._why_not = "no two readings agree"
                 return None
             reading = agreed
-        return Settled(reading, self._run_since, until, len(run), is_first_after_return=self._has_returned)
+        return Settled(reading, since, until, len(run), is_first_after_return=self._has_returned)
 
     def _break(self, why: str, at: float) -> None:
-        self._run.clear()
+        self._recent.clear()
         self._why_not = why
         self._keep(at, None)
 

@@ -27,6 +27,8 @@ class Worker(ABC):
         self.feed = feed
         self.clock = clock
         self.stopping = threading.Event()
+        # Set while the device is open and listened to.
+        self.opened = threading.Event()
         self._retry_seconds = retry_seconds
         self._attempts = 0
         self._is_lost = False
@@ -50,7 +52,7 @@ class Worker(ABC):
 
     @abstractmethod
     def _serve(self) -> None:
-        """Open the device, call `_opened`, and read until stopped; close it on the way out. Raises OSError when it can't or is lost."""
+        """Open the device, call `_has_opened`, and read until stopped; close it on the way out. Raises OSError when it can't or is lost."""
 
     @abstractmethod
     def _wake(self) -> None:
@@ -60,18 +62,20 @@ class Worker(ABC):
         """Whether the device may have begun from another zero after a loss of power."""
         return False
 
-    def _opened(self) -> None:
+    def _has_opened(self) -> None:
         """The device is there: after a loss, say so."""
         self._attempts = 0
         if self._is_lost:
             self._is_lost = False
             self.feed.put(Back(self.name, self.clock(), self._needs_zero_check()))
+        self.opened.set()
 
     def _run(self) -> None:
         while not self.stopping.is_set():
             try:
                 self._serve()
             except OSError as error:
+                self.opened.clear()
                 if self.stopping.is_set():
                     return
                 if not self._is_lost:

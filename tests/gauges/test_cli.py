@@ -1,6 +1,9 @@
 """The command group: what it prints where, and how it ends."""
 
 import json
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -8,6 +11,9 @@ from typer.testing import CliRunner
 
 from gauges.cli import app
 from gauges.formats import FORMATS
+from gauges.ports import PortInfo
+from gauges.settings import Identity
+from tests.gauges.simulated import SimulatedGauge
 
 
 @pytest.fixture
@@ -84,3 +90,93 @@ def test_parity_and_address_reach_the_decoder(tmp_path: Path) -> None:
     file.write_bytes(body + FramerRTU.compute_CRC(body).to_bytes(2, "big"))
     result = CliRunner().invoke(app, ["decode", str(file), "--format", "modbus-rtu-int32", "--unit", "mm", "--address", "17", "--json"])
     assert json.loads(result.stdout) == {"value": "6543.21", "unit": "mm"}
+
+
+@contextmanager
+def streaming(frame: bytes) -> Iterator[str]:
+    """The device of a gauge that sends this frame over and over."""
+    with SimulatedGauge() as gauge:
+        stop = threading.Event()
+
+        def stream() -> None:
+            while not stop.wait(0.02):
+                gauge.send(frame)
+
+        sender = threading.Thread(target=stream, daemon=True)
+        sender.start()
+        try:
+            yield gauge.device
+        finally:
+            stop.set()
+            sender.join(5.0)
+
+
+def test_probe_names_the_one_family_that_explains_the_bytes() -> None:
+    with streaming(b"FFFF000123430\r\n") as device:
+        result = CliRunner().invoke(app, ["probe", device, "--seconds", "0.4", "--json"])
+    assert result.exit_code == 0
+    found = [json.loads(line) for line in result.stdout.splitlines()]
+    assert [(line["format"], line["found"]) for line in found] == [("bcd-13-nibble", True)]
+    assert result.stderr == ""
+
+
+def test_probe_asks_when_two_families_fit_and_when_nothing_is_heard() -> None:
+    with streaming(bytes.fromhex("2B 30 30 B1 B2 2E 33 B4 35 8D")) as device:
+        result = CliRunner().invoke(app, ["probe", device, "--seconds", "0.4"])
+    assert result.exit_code == 1
+    assert "families that explain it: ascii-signed-cr or ask-reply-cr" in result.stderr
+    with SimulatedGauge() as gauge:
+        result = CliRunner().invoke(app, ["probe", gauge.device, "--seconds", "0.1"])
+    assert result.exit_code == 1
+    assert "none; does the gauge send by itself" in result.stderr
+
+
+def test_a_port_that_is_not_there_is_one_clear_line_and_exit_status_2() -> None:
+    result = CliRunner().invoke(app, ["probe", "/dev/there-is-no-such-port"])
+    assert result.exit_code == 2
+    assert result.stderr == "/dev/there-is-no-such-port is not there: is the cable in?\n"
+
+
+def test_watch_shows_a_settled_value_with_the_gauges_name() -> None:
+    with streaming(bytes.fromhex("2B 30 30 B1 B2 2E 33 B4 35 8D")) as device:
+        result = CliRunner().invoke(app, ["watch", f"dial={device},ascii-signed-cr,mm", "--seconds", "1.6", "--json"])
+    assert result.exit_code == 0
+    assert [json.loads(line) for line in result.stdout.splitlines()] == [{"gauge": "dial", "value": "12.345", "unit": "mm"}]
+    assert result.stderr == ""
+
+
+def test_watch_tells_a_lost_port_and_counts_faults_for_people() -> None:
+    with streaming(b"garbage\x8d") as device:
+        words = [f"dial={device},ascii-signed-cr,mm", "caliper=/dev/there-is-no-such-port,bin24-caliper"]
+        result = CliRunner().invoke(app, ["watch", *words, "--seconds", "0.8"])
+    assert result.exit_code == 0
+    assert result.stdout == ""
+    assert "caliper: lost: /dev/there-is-no-such-port is not there" in result.stderr
+    assert "dial: parity ×" in result.stderr
+
+
+def test_a_wrong_gauge_is_one_clear_line_and_exit_status_2() -> None:
+    result = CliRunner().invoke(app, ["watch", "dial=/dev/ttyUSB0,ascii-signed-cr"])
+    assert result.exit_code == 2
+    assert "give the unit the gauge is set to" in result.stderr
+
+
+def test_list_shows_what_each_port_is_known_by(monkeypatch: pytest.MonkeyPatch) -> None:
+    ports = [PortInfo("/dev/ttyS0", None, "n/a"), PortInfo("/dev/ttyUSB0", Identity(0x1A86, 0x7523, None, "1-1"), "bridge")]
+    monkeypatch.setattr("gauges.ports.ports", lambda: ports)
+    result = CliRunner().invoke(app, ["list"])
+    assert result.exit_code == 0
+    assert [json.loads(line) for line in result.stdout.splitlines()] == [
+        {"port": "/dev/ttyS0", "description": "n/a"},
+        {
+            "port": "/dev/ttyUSB0",
+            "description": "bridge",
+            "vendor": "1a86",
+            "product": "7523",
+            "serial_number": "",
+            "location": "1-1",
+        },
+    ]
+    assert "known by its socket only" in result.stderr
+    monkeypatch.setattr("gauges.ports.ports", list)
+    assert "no serial port here" in CliRunner().invoke(app, ["list"]).stderr
