@@ -4,7 +4,7 @@ import typer
 
 import assistant
 import gauges.cli
-from assistant.cli import listen, report, run, solve
+from assistant.cli import demo, listen, report, run, solve
 
 app = typer.Typer(
     name="benchhand",
@@ -12,6 +12,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help="A hands-free bench assistant for setting up a differential ring gear and pinion. Your service manual outranks it in everything.",
 )
+demo.register(app)
 run.register(app)
 listen.register(app)
 report.register(app)

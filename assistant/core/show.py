@@ -23,7 +23,7 @@ from assistant.core.waits import wait
 
 # These end a batch with their own question or instruction; after anything else the prompt is said.
 _PROMPTS = (
-    ev.StepBegan, ev.CautionShown, ev.MoveProposed, ev.AlarmRaised, ev.Offered, ev.Asked, ev.Missed, ev.Doubted, ev.Replied, ev.Held,
+    ev.StepBegan, ev.CautionShown, ev.MoveProposed, ev.AlarmRaised, ev.Offered, ev.Dropped, ev.Asked, ev.Missed, ev.Doubted, ev.Replied, ev.Held,
     ev.Stopped, ev.Ended,
 )  # fmt: skip
 
@@ -192,7 +192,11 @@ def _(event: ev.Offered, before: State, after: State) -> list[Effect]:
 
 @_shown.register
 def _(event: ev.Dropped, before: State, after: State) -> list[Effect]:
-    return [speak(after.phrases.sentence("dropped"))] if event.quantity != "question" else []
+    if event.quantity == "question":
+        return [speak(prompt(after), "ask")]
+    now = wait(after)
+    place = _quantity_at(after, event.quantity, now.spot, 0) if now is not None else after.phrases.name(event.quantity)
+    return [speak(after.phrases.sentence("dropped", quantity=place), "ask")]
 
 
 @_shown.register

@@ -80,9 +80,9 @@ def _reading(line: ReadingLine) -> str:
         + (f" ({reading.part.replace('_', ' ')})" if reading.part else "")
     )
     value = str(reading.value) if reading.value is not None else reading.choice or ""
-    source = f"gauge {reading.gauge}" if reading.source == "gauge" else reading.source
+    source = f"gauge {reading.gauge.split(' ')[0]}" if reading.source == "gauge" else reading.source
     void = f"void: {line.void}" if line.void else ""
-    return f"{reading.id:<5}{what:<40}{value:<18}{source:<14}{line.phase:<7}{void}".rstrip()
+    return f"{reading.id:<5}{what:<40}{value:<18}{source:<17}{line.phase:<7}{void}".rstrip()
 
 
 def _signed(mark: Quantity) -> str:
