@@ -1,17 +1,18 @@
 """The journal of one bench: a folder of files, one a job, one JSON line an event, synced before anything is acknowledged.
 
-A line is {"batch", "last", "at", "event", "v", …}; `last` closes a batch. After a crash a batch without its last line, or a torn line, is
-moved to a file beside the journal and reported: it was never acknowledged. The lock is the operating system's, on the file itself, so a
-process that dies lets go of it.
+A line is {"batch", "last", "at", "event", "v", …}; `last` closes a batch. After a crash a batch that is not whole is moved to a file beside
+the journal and reported: it was never acknowledged. The file is unbuffered, so a batch that the disk refused cannot be written later. The
+lock is the operating system's, on the file itself, so a process that dies lets go of it.
 """
 
 import hashlib
 import json
 import os
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import IO, Any
 
 from assistant.core.errors import BadInputError, JournalError
 from assistant.core.events import Event, JobStarted, from_json, to_json
@@ -25,15 +26,15 @@ class LinesJournal:
         """Open and lock it. new: it must not exist yet. Raises JournalError (it exists, is missing, or another process holds it)."""
         self._path = folder / f"{job_id}.jsonl"
         self._job_id = job_id
-        self._batch = 0
+        self._batch = self._end = 0
         try:
             if new:
                 folder.mkdir(parents=True, exist_ok=True)
-            self._file: BinaryIO = self._path.open("xb+" if new else "rb+")
+            if new and self._path.exists():
+                raise JournalError(f"job {job_id} exists already: go on with it by `benchhand resume {job_id}`")
+            self._file: IO[bytes] = self._path.open("xb+" if new else "rb+", buffering=0)
             if new:
                 _sync_folder(folder)
-        except FileExistsError as error:
-            raise JournalError(f"job {job_id} exists already: go on with it by `benchhand resume {job_id}`") from error
         except OSError as error:
             raise JournalError(f"journal {self._path.name} cannot be opened: {error.strerror or error}") from error
         try:
@@ -49,17 +50,22 @@ class LinesJournal:
 
     def load(self) -> Loaded:
         """Every whole batch. What comes after the last one is set aside in a file beside the journal."""
-        self._file.seek(0)
-        raw = self._file.read()
-        events, whole, batch = _whole_batches(raw, self._path.name)
-        self._batch = batch
-        if whole == len(raw):
+        raw = self._path.read_bytes()
+        events, self._end, self._batch = _whole_batches(raw, self._path.name)
+        torn = raw[self._end :]
+        if not torn:
             return Loaded(events)
-        torn = raw[whole:]
-        aside = self._path.with_suffix(f".torn-{batch + 1}")
-        aside.write_bytes(torn)
-        self._file.truncate(whole)
-        self._sync()
+        aside = self._path.with_suffix(f".torn-{self._batch + 1}")
+        try:
+            with aside.open("ab") as beside:
+                beside.write(torn)
+                beside.flush()
+                os.fsync(beside.fileno())
+            self._cut()
+        except OSError as error:
+            raise JournalError(
+                f"the torn end of {self._path.name} cannot be set aside: {error.strerror or error}; make room first"
+            ) from error
         return Loaded(events, torn.count(b"\n") + (not torn.endswith(b"\n")), aside.name)
 
     def append(self, events: Sequence[Event], at: str) -> None:
@@ -70,48 +76,53 @@ class LinesJournal:
         for index, event in enumerate(events):
             line: dict[str, Any] = {"batch": self._batch + 1, "last": index == len(events) - 1, "at": at, **to_json(event)}
             lines.append(json.dumps(line, ensure_ascii=False, separators=(",", ":")))
-        end = self._file.seek(0, os.SEEK_END)
+        batch = ("\n".join(lines) + "\n").encode()
         try:
-            self._file.write(("\n".join(lines) + "\n").encode())
-            self._sync()
+            self._cut()  # of a batch that was refused before, should the disk not even have let it be cut off then
+            self._write(batch)
         except OSError as error:
-            self._cut(end)
+            with suppress(OSError):
+                self._cut()
             raise JournalError(
                 f"the journal cannot be written: {error.strerror or error}. Nothing was accepted; make room and say it again"
             ) from error
         self._batch += 1
+        self._end += len(batch)
 
     def close(self) -> None:
         """Close and unlock."""
         self._file.close()
 
-    def _sync(self) -> None:
-        self._file.flush()
+    def _write(self, batch: bytes) -> None:
+        """All of it at the end, and synced. Raises OSError; some of it may be there then."""
+        self._file.seek(self._end)
+        written = 0
+        while written < len(batch):
+            written += self._file.write(batch[written:])
         os.fsync(self._file.fileno())
 
-    def _cut(self, end: int) -> None:
-        """Best effort: a batch without its last line is not counted on load either."""
-        try:
-            os.ftruncate(self._file.fileno(), end)
-            self._file.seek(end)
-        except OSError:
-            return
+    def _cut(self) -> None:
+        """Nothing after the last whole batch. Raises OSError."""
+        if os.fstat(self._file.fileno()).st_size > self._end:
+            os.ftruncate(self._file.fileno(), self._end)
+            os.fsync(self._file.fileno())
 
 
 def _whole_batches(raw: bytes, name: str) -> tuple[tuple[Event, ...], int, int]:
-    """The events of all whole batches, the length they take, and the last batch's number."""
+    """The events of all whole batches, the length they take, and the last batch's number.
+
+    A batch is synced before the next is begun, so only the last one can be torn: damage in an earlier one raises JournalError.
+    """
     events: list[Event] = []
     pending: list[Event] = []
     whole = batch = at = 0
     for line in raw.splitlines(keepends=True):
         at += len(line)
-        if not line.endswith(b"\n"):
-            break
         try:
-            data = json.loads(line)
+            data = _line(line)
             pending.append(from_json(data))
-        except (ValueError, BadInputError) as error:
-            if at < len(raw):
+        except ValueError as error:
+            if any(_batch_of(later) > batch + 1 for later in raw[at:].splitlines(keepends=True)):
                 raise JournalError(f"journal {name} is damaged before its end: {error}") from error
             break
         if data.get("last"):
@@ -119,6 +130,21 @@ def _whole_batches(raw: bytes, name: str) -> tuple[tuple[Event, ...], int, int]:
             pending = []
             whole, batch = at, int(data["batch"])
     return tuple(events), whole, batch
+
+
+def _line(line: bytes) -> dict[str, Any]:
+    """One line of the file. Raises ValueError for one that is torn or no journal line."""
+    data = json.loads(line)
+    if not line.endswith(b"\n") or not isinstance(data, dict) or not isinstance(data.get("batch"), int):
+        raise ValueError(f"{line[:60]!r} is not a whole line of a journal")
+    return data
+
+
+def _batch_of(line: bytes) -> int:
+    try:
+        return int(_line(line)["batch"])
+    except ValueError:
+        return 0
 
 
 def jobs_in(folder: Path) -> list[tuple[str, JobStarted | None]]:
@@ -155,7 +181,7 @@ def read_record(folder: Path, job_id: str) -> Record:
     return Record(tuple(zip(times, events, strict=True)), hashlib.sha256(raw[:whole]).hexdigest())
 
 
-def _lock(file: BinaryIO) -> None:
+def _lock(file: IO[bytes]) -> None:
     if os.name == "nt":  # pragma: no cover - the other branch is the one under test
         import msvcrt
 
