@@ -450,7 +450,7 @@ class Scene:
 
 def drag_scenes(dice: np.random.Generator) -> Iterator[Scene]:
     reach, bend = 52 * math.exp(dice.normal(0, 0.3)), dice.uniform(1.05, 1.6)
-    floor, seat, pack = dice.uniform(1.0, 6.0) * POUND_INCH, dice.uniform(0.5, 3.0), 13_335.0
+    floor, seat, pack = dice.uniform(1.0, 6.0) * POUND_INCH, dice.uniform(0.3, 2.0), 13_335.0
     contact = pack + reach * ((22 * POUND_INCH - floor) / RISE) ** (1 / bend) + dice.normal(0, 35)
     belief, before, last = DragBelief.spacer(pack), None, None
     for assembly in range(3):

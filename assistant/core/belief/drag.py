@@ -29,9 +29,9 @@ RISE = 2.0
 
 # (value, weight). Bearings turned by hand without squeeze: 1 to 6 lb-in, assumed.
 _FLOORS = tuple((pounds * POUND_INCH, weight) for pounds, weight in ((1.0, 0.25), (3.0, 0.45), (5.5, 0.3)))
-_BENDS = ((1.0, 0.25), (1.3, 0.35), (1.6, 0.25), (2.0, 0.15))
+_BENDS = ((1.0, 0.25), (1.2, 0.35), (1.4, 0.25), (1.75, 0.15))
 # How far the true scatter may be from the named one.
-_SCATTERS = ((0.6, 0.35), (1.0, 0.4), (1.6, 0.25))
+_SCATTERS = ((0.5, 0.4), (1.0, 0.4), (1.8, 0.2))
 _REACHES = 25
 _CONTACTS = 25
 _POINTS = 1_500
@@ -146,12 +146,12 @@ class DragBelief:
 
         pack_um: the first pack, chosen to give the drag `first`; contact_um: where contact is expected, if that is known better.
         """
-        return cls(-1, contact_um or Normal(pack_um + 55.0, 60.0), Reach(50.0, 1.9), 2.5, pack_um, first)
+        return cls(-1, contact_um or Normal(pack_um + 55.0, 70.0), Reach(48.0, 1.35), 1.0, pack_um, first)
 
     @classmethod
     def outside_shims(cls, pack_um: float, first: Normal = priors.FIRST_PINION_DRAG, contact_um: Normal | None = None) -> "DragBelief":
         """Shims outside the cups, in micrometres: thicker is TIGHTER (Porsche 944 workshop manual; Land Rover Discovery II). As `spacer`."""
-        return cls(1, contact_um or Normal(pack_um - 55.0, 60.0), Reach(50.0, 1.9), 2.5, pack_um, first)
+        return cls(1, contact_um or Normal(pack_um - 55.0, 70.0), Reach(48.0, 1.35), 1.0, pack_um, first)
 
     @classmethod
     def sleeve(cls, contact_degrees: Normal = Normal(40.0, 40.0)) -> "DragBelief":  # noqa: B008 (frozen)
@@ -164,13 +164,13 @@ class DragBelief:
     @classmethod
     def side_shims(cls, total_um: float, contact_um: Normal | None = None) -> "DragBelief":
         """The side bearings' packs, both sides together, in micrometres: .008 in of preload is a usual figure (Dodge Durango 2000)."""
-        return cls(1, contact_um or Normal(total_um - 150.0, 100.0), Reach(150.0, 2.0), 5.0, total_um, priors.FIRST_CARRIER_DRAG)
+        return cls(1, contact_um or Normal(total_um - 180.0, 100.0), Reach(200.0, 1.7), 4.0, total_um, priors.FIRST_CARRIER_DRAG)
 
     @classmethod
     def adjusters(cls, contact_notches: Normal = Normal(0.0, 0.5)) -> "DragBelief":  # noqa: B008 (frozen)
         """The side bearings' adjusters, notches of both sides together from just no play: one to four of preload are usual
         (Astro 2003: 1; Meritor 17X: 3-4)."""
-        return cls(1, contact_notches, Reach(2.5, 2.0), 0.15, 2.0, priors.FIRST_CARRIER_DRAG)
+        return cls(1, contact_notches, Reach(3.2, 1.8), 0.1, 2.0, priors.FIRST_CARRIER_DRAG)
 
     def observe(self, at: float, drag: float, noise: float, assembly: int = 0) -> "DragBelief":
         """After one more reading.

@@ -18,9 +18,9 @@ K_RING = Normal(0.7, 0.15)
 K_RING_FROM_TEETH_SPREAD = 0.12
 # The pinion's factor is the ring's over the ratio for axes that meet; the offset of a hypoid changes it. Relative spread assumed.
 K_PINION_RELATIVE_SPREAD = 0.25
-# Ring movement per adjuster notch where the job does not tell it: relative spread assumed.
+# Ring movement per adjuster notch where the job does not tell it, give or take about 30 % at most: relative spread assumed.
 NOTCH_LEAD_UM = 63.5
-NOTCH_LEAD_RELATIVE_SPREAD = 0.30
+NOTCH_LEAD_RELATIVE_SPREAD = 0.20
 
 # Most printed limits lie in .003-.018 in (trade tables of several makers); before the first reading anything up to .030 in is found. Assumed.
 FIRST_BACKLASH = Normal(0.011 * INCH_UM, 0.006 * INCH_UM)
@@ -29,8 +29,8 @@ HARMONIC_UM = 18.0
 # How much of the measured back face runout is believed to turn up in the first harmonic, and what else may: assumed.
 HARMONIC_FLOOR_UM = 5.0
 
-# The shift that one more assembly brings (bearings settle, caps pull): assumed, .00025 in; the belief tries a third and 2.5 times it too.
-SEATING_UM = 6.0
+# The shift that one more assembly brings (bearings settle, caps pull): assumed, somewhat under .0002 in; the belief tries a third and 2.5 times it too.
+SEATING_UM = 4.5
 
 # Shim to depth: one to one by geometry; the rest is compression of the pack. Assumed.
 DEPTH_RESPONSE = Normal(1.0, 0.03)

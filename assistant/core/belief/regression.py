@@ -27,7 +27,7 @@ Row = tuple[float, ...]
 
 # (how many times the named scatter, its weight beforehand). Assumed: the named figure is right within a factor of about two.
 READING_LEVELS = ((0.5, 0.2), (0.8, 0.3), (1.25, 0.3), (2.0, 0.2))
-SEATING_LEVELS = ((0.35, 0.3), (1.0, 0.4), (2.5, 0.3))
+SEATING_LEVELS = ((0.35, 0.35), (1.0, 0.4), (2.5, 0.25))
 
 
 @dataclass(frozen=True)

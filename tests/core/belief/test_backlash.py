@@ -70,7 +70,7 @@ def test_the_published_move_lands_where_the_manual_says_once_the_factor_is_known
 def test_an_unknown_notch_lead_is_learned_through_the_slope() -> None:
     """Spicer SHAIS150A: .003 in of backlash per notch; the nominal notch of .0025 in then has a slope of 1.2."""
     belief = start(lead_spread=priors.NOTCH_LEAD_RELATIVE_SPREAD)
-    assert belief.k_ring.spread == pytest.approx(math.hypot(0.15, 0.7 * 0.3))
+    assert belief.k_ring.spread == pytest.approx(math.hypot(0.15, 0.7 * 0.2))
     for notches in (0, 3, 6):
         belief = round_of(belief, notches * priors.NOTCH_LEAD_UM, (10.0 + 3.0 * notches) * THOU, notches)
     assert belief.k_ring.mean == pytest.approx(1.2, abs=0.05)

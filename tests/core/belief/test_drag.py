@@ -58,13 +58,13 @@ def test_the_grid_agrees_with_a_much_finer_one() -> None:
     for bend, bend_weight in module._BENDS:
         for floor, floor_weight in module._FLOORS:
             for step in steps:
-                reach = 50.0 * 1.9**step
+                reach = 48.0 * 1.35**step
 
                 def law(at: float, reach: float = reach, bend: float = bend, floor: float = floor) -> tuple[np.ndarray, np.ndarray]:
                     share = np.maximum((contact - at) / reach, 1e-9)
                     return floor + RISE * share**bend, np.where(contact > at, RISE * bend * share ** (bend - 1) / reach, 0.0)
 
-                weight = np.exp(-0.5 * step**2) * bend_weight * floor_weight * norm.pdf(contact, 13_390.0, 60.0)
+                weight = np.exp(-0.5 * step**2) * bend_weight * floor_weight * norm.pdf(contact, 13_390.0, 70.0)
                 weight = weight * norm.pdf(law(13_335.0)[0], belief.first.mean, belief.first.spread)
                 for factor, factor_weight in module._SCATTERS:
                     here = weight * factor_weight
@@ -147,12 +147,12 @@ def test_a_reading_without_any_uncertainty_is_refused() -> None:
 
 
 def test_nine_tenths_of_the_next_drags_fall_in_the_middle_nine_tenths() -> None:
-    """Virtual bearings with other constants than the grid's (bend 1.1 to 1.8, reach 25 to 110 µm, floor 1 to 6 lb-in); 90 ± 5 %."""
+    """Virtual bearings with other constants than the grid's (bend 1.1 to 1.7, reach 33 to 82 µm, floor 1 to 6 lb-in); 90 ± 5 %."""
     dice = np.random.default_rng(5)
     held = []
     for _ in range(80):
-        reach, bend, floor = 52.0 * math.exp(dice.normal(0, 0.35)), dice.uniform(1.1, 1.8), dice.uniform(1, 6) * POUND_INCH
-        contact, seat = dice.uniform(13_360.0, 13_420.0), dice.uniform(1.0, 3.5)
+        reach, bend, floor = 52.0 * math.exp(dice.uniform(-0.45, 0.45)), dice.uniform(1.1, 1.7), dice.uniform(1, 6) * POUND_INCH
+        contact, seat = dice.uniform(13_360.0, 13_420.0), dice.uniform(0.3, 2.0)
         pack = 13_335.0
         belief = DragBelief.spacer(pack)
         for assembly in range(4):
