@@ -23,6 +23,7 @@ from assistant.core.axle import PATTERNS, QUANTITIES
 from assistant.core.quantities import Quantity
 from assistant.core.words import Expectation, Unclear, Value, understand
 from assistant.core.worked import KINDS
+from assistant.demo import run as run_demo
 from assistant.files import job_from
 from assistant.headless import CHANNELS
 from gauges.formats import FORMATS
@@ -189,6 +190,22 @@ def test_the_readme_states_the_job_in_its_first_paragraph() -> None:
     first = text_of("README.md").split("\n\n")[1]
     for word in ("hands-free", "ring gear and pinion", "torque or press", "cannot be true", "record"):
         assert word in " ".join(first.split())
+
+
+def squeezed(text: str) -> str:
+    """Without what differs from run to run or from width to width: times, line breaks."""
+    return " ".join(re.sub(r"\d+ ms", "ms", text).split())
+
+
+def test_what_the_readme_shows_is_what_the_demo_prints() -> None:
+    lines: list[str] = []
+    run_demo(quick=True, aloud=False, write=lines.append)
+    shown = re.search(r"^```text\n(.*?)^```", section("README.md", "What one hears and sees"), re.MULTILINE | re.DOTALL)
+    assert shown is not None
+    printed = squeezed("\n".join(lines))
+    pieces = shown[1].split("\n…\n")
+    assert len(pieces) >= 5
+    assert [piece for piece in pieces if squeezed(piece) not in printed] == [], "put what the demo prints now into the README"
 
 
 def test_the_check_runs_the_commands_of_the_readme() -> None:
