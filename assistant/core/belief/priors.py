@@ -29,7 +29,7 @@ HARMONIC_UM = 18.0
 # How much of the measured back face runout is believed to turn up in the first harmonic, and what else may: assumed.
 HARMONIC_FLOOR_UM = 5.0
 
-# The shift that one more assembly brings (bearings settle, caps pull): assumed, somewhat under .0002 in; the belief tries a third and 2.5 times it too.
+# The shift that one more assembly brings (bearings settle, caps pull): assumed, somewhat under .0002 in (the belief tries other sizes too).
 SEATING_UM = 4.5
 
 # Shim to depth: one to one by geometry; the rest is compression of the pack. Assumed.
