@@ -184,6 +184,7 @@ class PortWorker(Worker):
         self._recent: deque[int] = deque(maxlen=_HINT_BYTES)
         self._is_hinted = False
         self._last_frame_at = 0.0
+        self._last_at = 0.0
         self._is_stale = False
 
     def ask(self) -> None:
@@ -255,8 +256,10 @@ class PortWorker(Worker):
                 self._asking.answered(now)
             if isinstance(event, Reading):
                 self._recent.clear()
-            # The line time of all that came since the frame began; what came with it in one read is counted too.
-            self.feed.put(Received(self.name, event, now - (self._fed - event.offset) * self._line.seconds_per_byte))
+            # Back by the line time of all that came since the frame began, but never before the frame before it.
+            began = now - (self._fed - event.offset) * self._line.seconds_per_byte
+            self._last_at = max(self._last_at, began)
+            self.feed.put(Received(self.name, event, self._last_at))
         if not self._is_hinted:
             hint = hint_for(bytes(self._recent))
             if hint is not None:

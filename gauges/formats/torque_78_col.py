@@ -14,13 +14,12 @@ from gauges.reading import Event, Fault, Status
 _WIDTH = 76
 _COUNT = re.compile(r" *[0-9]+")
 # The sheet's own byte table leaves the digit before the point out (" .234").
-_NUMBER = re.compile(r" *(?:[0-9]+|[0-9]*\.[0-9]+)")
 _NUMBER_OR_BLANK = re.compile(r" *(?:[0-9]+|[0-9]*\.[0-9]+)?")
 _VERDICT = re.compile(r"[HL ]")
 # Name, first and last column as the sheet counts them (from 1), and what may stand there.
 _COLUMNS = (
     ("cycle", 1, 4, _COUNT), ("spindle", 7, 8, _COUNT), ("parameter", 12, 13, _COUNT),
-    ("peak torque", 16, 20, _NUMBER), ("peak verdict", 21, 21, _VERDICT),
+    ("peak torque", 16, 20, _NUMBER_OR_BLANK), ("peak verdict", 21, 21, _VERDICT),
     ("angle", 23, 26, _NUMBER_OR_BLANK), ("angle verdict", 27, 27, _VERDICT),
     ("final torque", 29, 33, _NUMBER_OR_BLANK), ("final verdict", 34, 34, _VERDICT),
     ("first time", 57, 61, _NUMBER_OR_BLANK), ("first time verdict", 62, 62, _VERDICT),
@@ -66,6 +65,9 @@ class Torque78Col(LineDecoder):
         total = _TOTALS.get(field["total"])
         if total is None:
             return (Fault("tool-abnormal", f"total verdict {field['total']}: the tool stopped or was abnormal", raw, offset),)
+        # Only a stopped or abnormal tool may leave it out.
+        if not field["peak torque"].strip():
+            return (Fault("shape", "peak torque, columns 16 to 20, is blank", raw, offset),)
         verdict = _VERDICTS[field["peak verdict"]]
         marks = (total, verdict) if verdict else (total,)
         event = self._accept(signed("", field["peak torque"]), self._set_unit, raw, offset, marks=marks, place=spindle)

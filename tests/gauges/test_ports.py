@@ -1,6 +1,7 @@
 """Serial ports, served by workers on real pseudo-terminals; control lines on a stand-in port, which a pseudo-terminal lacks."""
 
 import errno
+import os
 import queue
 import threading
 import time
@@ -402,10 +403,24 @@ def test_a_pedal_on_a_port_of_its_own_is_told() -> None:
 
 def test_a_lost_control_line_is_a_lost_pedal() -> None:
     feed = Feed()
-    with SimulatedGauge() as gauge, served(PedalWorker("pedal", gauge.device, "cts", feed, retry_seconds=(10.0,))):
-        # A pseudo-terminal has no control lines: errno 25.
-        assert next_of(feed, Lost).reason
-        assert errno.ENOTTY == 25
+    with SimulatedGauge() as gauge:
+        worker = PedalWorker("pedal", gauge.device, "cts", feed, retry_seconds=(10.0,))
+        worker.start()
+        # A pseudo-terminal has no control lines: "inappropriate ioctl for device", errno 25.
+        assert next_of(feed, Lost).reason == os.strerror(errno.ENOTTY)
+        worker.stop()
+    assert not worker.is_alive
+
+
+def test_times_of_frames_never_run_backwards() -> None:
+    feed = Feed()
+    with SimulatedGauge() as gauge, served(PortWorker(settings(gauge.device), feed)):
+        gauge.send(FRAME)
+        times = [next_of(feed, Received).at]
+        # A burst that could not have come over the line since: reckoned back by the line time, it would begin before the frame above.
+        gauge.send(FRAME * 50)
+        times += [next_of(feed, Received).at for _ in range(50)]
+    assert times == sorted(times)
 
 
 def test_probing_finds_the_family_by_listening_only() -> None:

@@ -47,6 +47,7 @@ class TestSuite(LineEnds, OpenedInMidFrame):
         (TABLE.replace(b"0001  01", b"0002  01"), "duplicate"),
         (TABLE.replace(b"X   ", b"A   "), "tool-abnormal"),
         (TABLE.replace(b"X   ", b"S   "), "tool-abnormal"),
+        (TABLE.replace(b"X   ", b"S   ").replace(b" .234L", b"      "), "tool-abnormal"),
         (TABLE.replace(b"0001  01", b"0002  01").replace(b" .234L", b" 2.34L"), "decimals-change"),
         (TABLE[:-2] + b"\n", "bad-terminator"),
     )
