@@ -171,8 +171,9 @@ class Technician:
                 return
 
     def forget(self) -> None:
-        """What was said last was not meant: a read-back of it is not agreed to."""
+        """What was said last was not meant, or is taken back: a read-back of it is not agreed to, a move that came of it is not made."""
         self._said = None
+        self._moves = {}
         self._last_key = None
 
     # ------------------------------------------------------------------ mouth and hands

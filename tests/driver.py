@@ -81,6 +81,7 @@ class Record:
     batches: list[list[Line]] = field(default_factory=list)
     steps: list[Line] = field(default_factory=list)
     moves: list[Line] = field(default_factory=list)
+    open_moves: list[Line] = field(default_factory=list)  # told, not yet made
     kept: list[Kept] = field(default_factory=list)
     taken: list[Taken] = field(default_factory=list)
     alarms: list[AlarmAnswered] = field(default_factory=list)
@@ -122,12 +123,13 @@ def job_toml(axle: VirtualAxle) -> str:
 
 def play(
     send: Send, first_batch: list[Line], axle: VirtualAxle, *, max_inputs: int = 600, restless: float = 0.0, gauges: float = 0.25,
-    variety: float = 0.5, technician: Technician | None = None,
+    variety: float = 0.5, technician: Technician | None = None, power_cut: Callable[[], list[Line]] | None = None, cuts: float = 0.05,
 ) -> Record:  # fmt: skip
     """Play the job to its end.
 
     send: gives one input line to the engine and returns the batch it printed. first_batch: what it printed before any input.
     restless: the share of waits at which something else is said first (repeat, why, help, a wrong value taken back, undo).
+    power_cut, cuts: takes the job up again from its journal, and after which share of the inputs that is done.
     gauges, variety: as for Technician. max_inputs: more than this is a job that does not end: a problem.
     Raises ContractBrokenError where no answer is possible.
     """
@@ -151,6 +153,9 @@ def play(
             record.inputs.append(line)
             batch = send(line)
             rules.take(batch, line)
+            if power_cut is not None and record.end is None and dice.random() < cuts:
+                where = f"resumed after input {len(record.inputs)}"
+                record.problems += [f"{where}: {problem}" for problem in resumed(power_cut(), record)]
     except PuzzledError as error:
         known = "; ".join(["", *record.problems])
         raise ContractBrokenError(f"after {len(record.inputs)} inputs: {error}; last batch: {record.batches[-1]}{known}") from error
@@ -205,7 +210,6 @@ class Rules:
         self.asked_caution: Line | None = None
         self.alarm: Line | None = None
         self.standing: dict[str, Quantity] = {}  # part → where it stands as far as the lines tell
-        self.pending: list[Line] = []
         self.expect_the_same_wait = False
         self.went_back = False  # the last input was an undo, or took a gauge's reading back
         self.just_recorded: Kept | None = None  # the reading that the last batch put on disk
@@ -238,6 +242,8 @@ class Rules:
         accepted = self._caution_answered(line)
         if "wait" in last and last["wait"].get("for") != "caution" and self.went_back:
             self.asked_caution = None  # what was guarded is not reached any more; it will be asked for anew
+        if self.went_back or any("move" in each for each in batch):
+            self.record.open_moves = []  # what was to be moved and was not is planned anew
         for each in batch:
             kind = _kind(each)
             if kind == "speak":
@@ -403,8 +409,8 @@ class Rules:
             self.problem(f"a move expects an unknown quantity: {expect}")
         if not str(move.get("why") or "").strip():
             self.problem(f"a move says why: {move}")
-        if not any(move is each or move == each for each in self.pending):
-            self.pending.append(move)
+        self.record.open_moves.append(move)
+        if move not in self.record.moves[-4:]:  # said again after a look round or an undo: the same move
             self.record.moves.append(move)
 
     def _stack(self, part: str, end: Quantity, stack: object) -> None:
@@ -418,7 +424,7 @@ class Rules:
         others = [part]
         if KIT_OF[part] == "side_kit":  # both sides draw on one kit
             others = ["ring_side_shims", "opposite_shims"]
-            shims += [Quantity.of(each["value"], each["unit"]) for move in self.pending if move["part"] in others and move["part"] != part
+            shims += [Quantity.of(each["value"], each["unit"]) for move in self.record.open_moves if move["part"] in others and move["part"] != part
                       for each in move["stack"]]  # fmt: skip
         left = {Quantity.of(size, self.axle.build.units): count for size, count in KITS[self.axle.build.units][KIT_OF[part]]}
         for shim in shims:
@@ -475,11 +481,11 @@ class Rules:
         """The next answer to this wait is about to be made: what it changes loses readings their ground."""
         if wait["for"] != "done":
             return
-        for move in self.pending:
+        for move in self.record.open_moves:
             self.standing[move["part"]] = Quantity.of(move["to"]["value"], move["to"]["unit"])
             self.standing.pop(f"{move['part']} measured", None)
             self._void(VOIDED_BY[move["part"]], f"{move['part']} moved")
-        self.pending = []
+        self.record.open_moves = []
         if self.step is not None and self.step["kind"] == "torque" and self.step["phase"] == "final":
             self._void(AFTER_A_FINAL_TORQUE, f"{self.step['id']} torqued")
 
@@ -612,7 +618,14 @@ def resumed(batch: list[Line], record: Record) -> list[str]:
     last = record.batches[-1][-1]
     if batch[-1] != last:
         problems.append(f"the wait is {batch[-1]}, it was {last}")
-    if record.steps and [line["step"]["id"] for line in batch if "step" in line] != [record.steps[-1]["id"]]:
+    if [line["move"] for line in batch if "move" in line] != record.open_moves:
+        problems.append(f"the open moves are {[line['move'] for line in batch if 'move' in line]}, they were {record.open_moves}")
+    # Before a caution is accepted, the step behind it must not be seen, and the one before it is done.
+    if (
+        record.steps
+        and last.get("wait", {}).get("for") != "caution"
+        and [line["step"]["id"] for line in batch if "step" in line] != [record.steps[-1]["id"]]
+    ):
         problems.append(f"the open step is {[line['step'] for line in batch if 'step' in line]}, it was {record.steps[-1]}")
     return problems
 
