@@ -10,10 +10,11 @@ from pathlib import Path
 from typing import Any
 
 from assistant.bench import Bench
-from assistant.core.effects import Effect, Line
-from assistant.core.errors import BadInputError
+from assistant.core.effects import Effect, Line, speak
+from assistant.core.errors import BadInputError, JournalError
 from assistant.core.inputs import Bad, Input, Pedal, Quit, Said, Taken
 from assistant.core.quantities import Quantity
+from assistant.core.show import ending
 
 CHANNELS = ("dial", "torque", "caliper", "micrometer", "depth")
 _EXPECTED = 'expected one of {"say": …}, {"audio": …}, {"gauge": …}, {"pedal": "press"}, {"quit": true}'
@@ -25,21 +26,25 @@ def run(bench: Bench, first: Iterable[Effect], lines: Iterable[str], write: Call
     0: done or stopped; 1: the job ended out of spec.
     """
     ended = _write(first, write, None)
-    number = 0
-    for text in lines:
+    for number, text in enumerate(lines, start=1):
+        if ended is None and text.strip():
+            ended = _write(answer(bench, text), write, number)
         if ended is not None:
             break
-        if not text.strip():
-            continue
-        number += 1
-        ended = _write(answer(bench, text), write, number)
     if ended is None:
         ended = _write(bench.give(Quit()), write, None)
     return 1 if ended == "out of spec" else 0
 
 
 def answer(bench: Bench, text: str) -> tuple[Effect, ...]:
-    """The batch for one line of input. Never raises for what a line may hold; JournalError when the disk refuses."""
+    """The batch for one line of input. Raises nothing for what a line may hold, nor for a full disk: then the same wait stands."""
+    try:
+        return _answer(bench, text)
+    except JournalError as error:
+        return (Effect("error", {"text": str(error)}), speak(str(error), "stop"), ending(bench.state))
+
+
+def _answer(bench: Bench, text: str) -> tuple[Effect, ...]:
     try:
         data = json.loads(text, parse_float=Decimal)
     except (ValueError, RecursionError):
@@ -51,8 +56,11 @@ def answer(bench: Bench, text: str) -> tuple[Effect, ...]:
         return bench.give(Bad(f'"at" is {at!r}, expected seconds'))
     time = None if at is None else str(at)
     if set(data) == {"audio"} and isinstance(data["audio"], str):
+        clip = Path(data["audio"])
+        if not clip.is_file():
+            return bench.give(Bad(f'"audio" is {data["audio"]!r}, which is no file'), time)
         try:
-            return bench.hear(Path(data["audio"]), time)
+            return bench.hear(clip, time)
         except BadInputError as error:
             return bench.give(Bad(str(error)), time)
     return bench.give(input_from(data), time)
