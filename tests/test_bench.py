@@ -8,7 +8,7 @@ import pytest
 
 from assistant.bench import new_bench, resume_bench
 from assistant.core.errors import BadInputError, JournalError
-from assistant.core.events import Event, JobStarted, Missed, StepBegan
+from assistant.core.events import Event, JobStarted, Missed, Recorded, StepBegan
 from assistant.core.inputs import Quit, Said, Taken
 from assistant.core.quantities import Quantity
 from assistant.journal import Loaded
@@ -59,7 +59,7 @@ def test_what_an_input_brought_is_on_disk_when_its_batch_comes_back(journal: Lin
     assert [line["recorded"]["value"] for line in lines(effects) if "recorded" in line] == ["0.0120"]
     kept = [event for _, event in read_record(tmp_path, "job").lines]
     assert isinstance(kept[0], JobStarted)
-    assert [str(event.value) for event in kept if type(event).__name__ == "Recorded"] == ["0.0120 in"]  # type: ignore[attr-defined]
+    assert [str(event.value) for event in kept if isinstance(event, Recorded)] == ["0.0120 in"]
 
 
 def test_nothing_of_an_input_counts_when_the_disk_refuses_it() -> None:
