@@ -8,14 +8,14 @@ import hashlib
 import threading
 import time
 from collections.abc import Hashable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import accumulate
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from assistant.core.errors import BadInputError
-from assistant.core.words import Command
+from assistant.core.words import Choice, Command
 from assistant.ears import READ_BACK, UNCONFIRMED, Bars, Candidate, Heard, Phrases, Prior, UnknownWordError, Verdict
 from assistant.ears.crop import Endpointer, cropped, signal_to_noise_db, speech_in
 from assistant.ears.spellings import TABLE, Spelling, spelled, unknown_words
@@ -39,6 +39,9 @@ TALK_SECONDS = 6.0
 FEWEST_SAMPLES, MOST_SAMPLES = 400, 95_680
 PEAK = 0.5
 YES = Command("yes")
+PHRASE_FIT, PHRASE_HEED = -0.25, -0.30
+"""For a command or choice of several words. Measured on seven unseen voices, in quiet and at 15 dB, causes and patterns: heard .96 and .91
+instead of .74 and .64; of 371 other causes each, and 630 sentences of talk, none more was taken for one."""
 MOST_CANDIDATES = 10
 LEAST_PRIOR = 1e-6
 """No meaning is ever ruled out before it is heard."""
@@ -150,18 +153,30 @@ def weighed(grammar: NetGrammar, log_labels: "NDArray[numpy.float32]", prior: Pr
 def judged(ranked: tuple[Candidate, ...], fit: float, bars: Bars) -> tuple[Candidate | None, Verdict, str]:
     """The candidate to go on with, if any; the verdict; and its reason. The prior has no part in it.
 
-    A yes is acted on at once, so it is held to the bars of what nobody confirms, whatever `bars` are.
+    bars: those of the grammar; `held_to` says where others hold.
     """
-    if fit < bars.heed or not ranked:
-        return None, Verdict.SILENT, f"like nothing that can be said here (fit {fit:.2f}, heeded from {bars.heed:.2f})"
-    best = max(ranked, key=lambda candidate: candidate.posterior)
-    if best.meaning == YES:
-        bars = UNCONFIRMED
-    if fit < bars.fit:
-        return None, Verdict.AGAIN, f"unclear: {best.words!r} at best (fit {fit:.2f}, wanted {bars.fit:.2f})"
-    if best.posterior < bars.posterior:
-        return None, Verdict.AGAIN, f"unsure: {best.words!r} with {best.posterior:.3f}, wanted {bars.posterior:.3f}"
+    best = max(ranked, key=lambda candidate: candidate.posterior, default=None)
+    needed = bars if best is None else held_to(best, bars)
+    if best is None or fit < needed.heed:
+        return None, Verdict.SILENT, f"like nothing that can be said here (fit {fit:.2f}, heeded from {needed.heed:.2f})"
+    if fit < needed.fit:
+        return None, Verdict.AGAIN, f"unclear: {best.words!r} at best (fit {fit:.2f}, wanted {needed.fit:.2f})"
+    if best.posterior < needed.posterior:
+        return None, Verdict.AGAIN, f"unsure: {best.words!r} with {best.posterior:.3f}, wanted {needed.posterior:.3f}"
     return best, Verdict.ACCEPT, f"{best.words!r} with {best.posterior:.4f}, fit {fit:.2f}"
+
+
+def held_to(candidate: Candidate, bars: Bars) -> Bars:
+    """The bars for one candidate.
+
+    A yes is acted on at once, and needs the full bars whatever the grammar's are. A command or choice of several words may fit less well:
+    the net was trained on few of them, and the more sounds a phrase has, the less can be taken for it by chance.
+    """
+    if candidate.meaning == YES:
+        return UNCONFIRMED
+    if isinstance(candidate.meaning, Command | Choice) and " " in candidate.words:
+        return replace(bars, fit=min(bars.fit, PHRASE_FIT), heed=min(bars.heed, PHRASE_HEED))
+    return bars
 
 
 @lru_cache(maxsize=32)

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from assistant.core.words import Command
+from assistant.core.quantities import Quantity
+from assistant.core.words import Choice, Command
 from assistant.ears import READ_BACK, UNCONFIRMED, Bars, Candidate, Heard, Verdict
 from assistant.ears.net import NET, ChangedNetError, NetEar, judged, weighed
 from assistant.ears.spellings import PHONES
@@ -138,6 +139,23 @@ def test_the_bars_hold_to_the_last_digit(posterior: float, fit: float, bars: Bar
 def test_a_yes_is_acted_on_at_once_and_so_needs_the_full_bars(posterior: float, fit: float, verdict: Verdict) -> None:
     ranked = (Candidate("yes", Command("yes"), posterior, posterior), Candidate("no", Command("no"), 1 - posterior, 1 - posterior))
     assert judged(ranked, fit, READ_BACK)[1] is verdict
+
+
+@pytest.mark.parametrize(
+    ("words", "meaning", "fit", "verdict"),
+    [
+        ("toe root", Choice("toe root"), -0.25, Verdict.ACCEPT),
+        ("go back", Command("go back"), -0.25, Verdict.ACCEPT),
+        ("toe root", Choice("toe root"), -0.26, Verdict.AGAIN),
+        ("toe root", Choice("toe root"), -0.31, Verdict.SILENT),
+        ("unclear", Choice("unclear"), -0.11, Verdict.AGAIN),
+        ("back", Command("go back"), -0.11, Verdict.AGAIN),
+        ("that is right", Command("yes"), -0.05, Verdict.AGAIN),
+        ("six point five thou", Quantity.of("0.0065", "in"), -0.11, Verdict.AGAIN),
+    ],
+)
+def test_a_command_or_choice_of_several_words_may_fit_less_well(words: str, meaning: Hashable, fit: float, verdict: Verdict) -> None:
+    assert judged((Candidate(words, meaning, 1.0, 1.0),), fit, READ_BACK)[1] is verdict
 
 
 def test_nothing_legal_is_answered_by_silence() -> None:
