@@ -118,6 +118,8 @@ def expectation(state: State) -> Expectation:
     now = wait(state)
     if now is None:
         return Expectation(None, None)
+    if state.held:
+        return Expectation(None, None, commands=now.commands)
     reading = now.kind == "reading"
     return Expectation(
         quantity=now.quantity if reading else None,

@@ -6,12 +6,15 @@ from collections.abc import Iterable
 from fractions import Fraction
 from typing import Any
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from assistant.core import events as ev
+from assistant.core.axle import Limits
+from assistant.core.decide import failures
 from assistant.core.evolve import begin, evolve
-from assistant.core.inputs import Input, Pedal, Said, Taken
+from assistant.core.inputs import Input, Pedal, Quit, Said, Taken, Unheard
 from assistant.core.quantities import Quantity
 from assistant.core.state import State
 from tests.conftest import job_with
@@ -42,6 +45,12 @@ class Watch:
         self._ends_once(batch)
         self._cautions(batch)
         self._records(batch, given, wait)
+        if (
+            before.held
+            and not isinstance(given, Quit)
+            and not (isinstance(given, Said) and {"resume", "stop"} & set(given.words.lower().replace("!", " ").split()))
+        ):
+            assert any("error" in line for line in batch), "something was heard on hold"
         if any("error" in line for line in batch):
             self._nothing_changed(batch, before, wait)
         json.dumps(batch, allow_nan=False)
@@ -216,3 +225,608 @@ def test_a_job_resumed_at_any_moment_repeats_what_was_recorded_and_waits_for_the
         assert not table.lines("step")
     elif table.state.verdict is None:
         assert [line["id"] for line in table.lines("step")] == [table.step]
+
+
+# ---- readings: read back, confirmed, recorded
+
+
+def test_a_spoken_or_typed_value_is_read_back_and_recorded_only_after_yes(table: Table) -> None:
+    table.until("preload.drag")
+    table.say("two two inch pounds")
+    assert table.wait["for"] == "confirm"
+    assert table.wait["value"] == {"value": "22", "unit": "lb-in"}
+    assert table.lines("recorded") == []
+    table.say("yes")
+    assert [(line["quantity"], line["value"], line["unit"]) for line in table.lines("recorded")] == [("pinion_drag", "22", "lb-in")]
+
+
+def test_no_drops_the_read_back_and_the_same_wait_stands(table: Table) -> None:
+    wait = table.until("preload.drag").wait
+    table.say("22 lb-in")
+    table.say("no")
+    assert table.wait == wait
+    assert table.standing("pinion_drag") == []
+
+
+def test_a_bare_correct_does_not_confirm(table: Table) -> None:
+    table.until("preload.drag")
+    table.say("22 lb-in")
+    table.say("correct")
+    assert table.wait["for"] == "confirm"
+    assert table.lines("error")
+    assert table.standing("pinion_drag") == []
+
+
+def test_no_reading_is_taken_at_a_confirm(table: Table) -> None:
+    table.until("preload.drag")
+    table.say("22 lb-in")
+    table.say("24 lb-in")
+    assert table.lines("error")
+    table.gauge("24 lb-in", "torque")
+    assert table.lines("error")
+    assert table.wait["value"] == {"value": "22", "unit": "lb-in"}
+
+
+def test_a_gauge_reading_is_recorded_at_once_with_its_frame_and_read_back(table: Table) -> None:
+    table.until("preload.drag")
+    table.give(Taken("torque", Quantity.parse("22.50 lb-in"), "torque meter 7", "0d0a"))
+    reading = table.state.latest("pinion_drag")
+    assert reading is not None
+    assert (str(reading.value), reading.source, reading.gauge, reading.raw) == ("22.50 lb-in", "gauge", "torque meter 7", "0d0a")
+    assert "twenty two point five" in table.spoken
+
+
+def test_a_gauge_in_mm_at_an_inch_job_is_recorded_as_sent_and_both_are_said(table: Table) -> None:
+    """25.4 mm is one inch exactly (international inch, 1959): 0.0508 mm is 0.0020 in."""
+    table.until("carrier.runout")
+    table.gauge("0.0508 mm")
+    assert [(line["value"], line["unit"]) for line in table.lines("recorded")] == [("0.0508", "mm")]
+    assert "zero point zero five zero eight millimetres" in table.spoken
+    assert "two thousandths" in table.spoken or "two thou" in table.spoken
+
+
+def test_limits_are_compared_with_the_size_whatever_the_unit_it_was_sent_in() -> None:
+    """0.1016 mm is 0.0040 in to the last digit: within a limit of 0.0040 in; a tenth of a micrometre more is not."""
+    for sent, fails in (("0.1016 mm", False), ("0.1017 mm", True)):
+        table = Table(job_with())
+        table.until("carrier.runout")
+        table.gauge(sent)
+        while table.state.doubted is not None and table.standing("ring_runout") == []:
+            table.gauge(sent)
+        assert bool(table.lines("alarm")) == fails, sent
+
+
+@pytest.mark.parametrize("sent", ["22 N", "0.0020 in", "5 deg", "3 notch", "1 1"])
+def test_a_reading_of_another_dimension_is_an_error_that_names_what_came(table: Table, sent: str) -> None:
+    wait = table.until("preload.drag").wait
+    table.gauge(sent, "torque")
+    assert "torque gauge" in table.lines("error")[0]["text"]
+    assert table.wait == wait
+
+
+def test_a_gauge_that_speaks_up_where_none_is_asked_changes_nothing(table: Table) -> None:
+    for step in ("intake.manual", "baseline.state", "preload.cups"):
+        wait = table.until(lambda each, step=step: each.step == step).wait
+        table.gauge("0.0065 in")
+        assert table.lines("error")
+        assert table.wait == wait
+
+
+# ---- "no" as the very next input after a gauge reading
+
+
+@pytest.mark.parametrize(
+    ("step", "sent", "then"),
+    [
+        ("baseline.backlash", "0.0120 in", "the same step goes on"),
+        ("baseline.total_drag", "20 lb-in", "the next step"),
+        ("inspect.old_pinion_stack", "0.0300 in", "a caution"),
+        ("preload.drag", "12 lb-in", "a move"),
+        ("carrier.runout", "0.0080 in", "an alarm"),
+    ],
+)
+def test_no_right_after_a_gauge_reading_takes_it_back_whatever_came_of_it(table: Table, step: str, sent: str, then: str) -> None:
+    wait = table.until(step).wait
+    before = table.standing(wait["quantity"])
+    table.gauge(sent)
+    while table.standing(wait["quantity"]) == before:
+        table.gauge(sent)  # asked for once more
+    came = {
+        "the same step goes on": table.step == step,
+        "the next step": bool(table.lines("step")),
+        "a caution": table.wait["for"] == "caution",
+        "a move": bool(table.lines("move")),
+        "an alarm": bool(table.lines("alarm")),
+    }
+    assert came[then], table.batch
+    assert "no" in table.wait["commands"] or table.wait["for"] == "confirm"
+    table.say("no")
+    assert table.standing(wait["quantity"]) == before
+    assert table.step == step
+    assert (table.wait["for"], table.wait["quantity"], table.wait.get("spot")) == ("reading", wait["quantity"], wait.get("spot"))
+    assert "Taken back" in table.spoken
+    table.say("no")
+    assert table.lines("error")  # once only
+
+
+def test_a_no_that_was_not_heard_the_first_time_works_the_second(table: Table) -> None:
+    table.until("baseline.total_drag")
+    table.gauge("20 lb-in")
+    table.give(Unheard((), "too noisy"))
+    table.say("mumble")
+    table.say("repeat")
+    table.say("no")
+    assert table.standing("baseline_total_drag") == []
+
+
+def test_no_does_not_reach_back_over_another_input(table: Table) -> None:
+    table.until("baseline.backlash")
+    table.gauge("0.0120 in")
+    table.gauge("0.0121 in")
+    table.say("no")
+    assert table.standing("baseline_backlash") == ["0.0120 in"]
+    table.say("0.0121 in")
+    table.say("yes")
+    table.say("no")
+    assert table.lines("error")
+    assert table.standing("baseline_backlash") == ["0.0120 in", "0.0121 in"]
+
+
+# ---- undo, correct, go back
+
+
+def test_undo_voids_the_last_recorded_reading_says_it_and_asks_for_it_again(table: Table) -> None:
+    table.until("preload.drag")
+    table.answer()
+    table.answer()
+    assert table.standing("pinion_drag") == ["22 lb-in"]
+    table.say("undo")
+    assert table.standing("pinion_drag") == []
+    assert "pinion drag" in table.spoken
+    assert "twenty two inch pounds" in table.spoken
+    assert table.step == "preload.drag"
+    table.say("undo")  # and the one before it
+    assert table.standing("nut_torque") == []
+    assert table.step == "preload.nut_torque"
+    table.finish()
+    assert table.end == {"verdict": "in spec", "job": "job", "failed": []}
+
+
+def test_undo_at_a_read_back_drops_it_too_and_voids_the_one_before(table: Table) -> None:
+    table.until("preload.drag")
+    table.say("22 lb-in")
+    table.say("undo")
+    assert table.state.offered is None
+    assert table.step == "preload.nut_torque"
+
+
+def test_undo_with_nothing_recorded_is_told(table: Table) -> None:
+    table.say("undo")
+    assert "no reading" in table.lines("error")[0]["text"]
+
+
+def test_undoing_what_cannot_be_read_any_more_makes_what_stands_in_its_way_again(table: Table) -> None:
+    """A depth is read without the case: undone with the case in, the case comes out and goes in again."""
+    table.until("carrier.cap_torque")
+    assert table.state.readings[-1].quantity == "pinion_depth"
+    table.say("undo")
+    assert table.standing("pinion_depth") == []
+    table.until("depth.depth", limit=6)
+    table.finish()
+    assert table.end == {"verdict": "in spec", "job": "job", "failed": []}
+
+
+def test_correct_asks_then_takes_a_reading_that_replaces_the_old_one(table: Table) -> None:
+    table.until("preload.nut_torque")
+    old = table.state.latest("old_stack_thickness", "preload_shims")
+    assert old is not None
+    wait = table.wait
+    table.say("correct old stack thickness")
+    assert table.wait["for"] == "confirm"
+    assert "value" not in table.wait
+    assert "twenty point five thousandths" in table.spoken
+    table.say("yes")
+    assert (table.wait["for"], table.wait["quantity"], table.wait["part"]) == ("reading", "old_stack_thickness", "preload_shims")
+    table.say("0.0210 in")
+    table.say("yes")
+    assert [(line["value"], line["replaces"]) for line in table.lines("recorded")] == [("0.0210", old.id)]
+    assert table.state.reading(old.id).void == "wrong"
+    assert table.wait == wait
+
+
+def test_a_correction_that_was_not_meant_leaves_all_as_it_was(table: Table) -> None:
+    wait = table.until("preload.nut_torque").wait
+    table.say("correct old stack thickness")
+    table.say("no")
+    assert table.wait == wait
+    assert table.standing("old_stack_thickness") == ["0.030 in", "0.0205 in"]
+
+
+def test_a_corrected_number_is_judged_again() -> None:
+    table = Table(job_with(), {"pinion_drag": ["12 lb-in", "22 lb-in"]})
+    table.until(lambda each: bool(each.lines("move")) and each.step == "preload.judge")
+    table.say("correct pinion drag")
+    table.say("yes")
+    table.say("22 lb-in")
+    table.say("yes")
+    assert table.state.move is None
+    assert table.standing("pinion_drag") == ["22 lb-in"]
+    table.finish()
+    assert table.end == {"verdict": "in spec", "job": "job", "failed": []}
+
+
+@pytest.mark.parametrize("words", ["correct spread", "correct wobble", "correct"])
+def test_what_was_not_read_cannot_be_corrected(table: Table, words: str) -> None:
+    wait = table.until("preload.drag").wait
+    table.say(words)
+    assert table.lines("error")
+    assert table.wait == wait
+
+
+def test_go_back_asks_by_the_steps_title_then_makes_it_and_all_later_ones_again(table: Table) -> None:
+    table.until("preload.drag")
+    table.say("go back to preload nut")
+    assert table.wait["for"] == "confirm"
+    assert table.phrases.steps["preload.nut"].title in table.spoken
+    table.say("yes")
+    assert table.standing("nut_torque") == []
+    assert table.lines("caution")[0]["id"] == "preload.nut"
+    table.say("understood")
+    assert table.lines("step")[0]["id"] == "preload.nut"
+    table.finish()
+    assert table.end == {"verdict": "in spec", "job": "job", "failed": []}
+
+
+def test_go_back_alone_means_the_last_finished_step(table: Table) -> None:
+    table.until("inspect.match")
+    table.say("go back")
+    table.say("yes")
+    assert table.step == "inspect.seats"
+
+
+def test_go_back_that_was_not_meant_leaves_all_as_it_was(table: Table) -> None:
+    wait = table.until("preload.drag").wait
+    table.say("go back to preload nut")
+    table.say("no")
+    assert table.wait == wait
+    assert table.standing("nut_torque") == ["180 lb-ft"]
+
+
+@pytest.mark.parametrize("words", ["go back to final nut", "go back to the moon"])
+def test_there_is_no_going_back_to_what_was_not_done(table: Table, words: str) -> None:
+    wait = table.until("preload.drag").wait
+    table.say(words)
+    assert table.lines("error")
+    assert table.wait == wait
+
+
+def test_there_is_no_skip(table: Table) -> None:
+    wait = table.until("preload.drag").wait
+    for words in ("skip", "next", "done", "skip it"):
+        table.say(words)
+        assert table.lines("error"), words
+        assert table.wait == wait
+
+
+# ---- hold, stop, quit
+
+
+def test_on_hold_nothing_but_resume_and_stop_is_heard(table: Table) -> None:
+    wait = table.until("preload.drag").wait
+    table.say("hold")
+    assert table.wait["commands"] == ["resume", "stop"]
+    for one in (Said("22 lb-in"), Said("yes"), Said("undo"), Pedal(), Taken("torque", Quantity.parse("22 lb-in")), Unheard()):
+        table.give(one)
+        assert table.lines("error")
+        assert table.wait["commands"] == ["resume", "stop"]
+    assert table.standing("pinion_drag") == []
+    table.say("resume")
+    assert table.wait == wait
+
+
+def test_a_caution_cannot_be_accepted_on_hold(table: Table) -> None:
+    table.until(lambda each: each.wait["for"] == "caution" and each.step == "preload.nut")
+    table.say("hold")
+    table.say("understood")
+    assert table.state.caution_open
+
+
+def test_hold_outlasts_a_quit(table: Table) -> None:
+    table.until("preload.drag")
+    wait = table.say("hold")[-1]
+    table.quit()
+    assert table.resume()[-1] == wait
+
+
+def test_stop_asks_and_a_no_leaves_even_a_read_back_as_it_was(table: Table) -> None:
+    table.until("preload.drag")
+    confirm = table.say("22 lb-in")[-1]
+    table.say("stop")
+    assert "value" not in table.wait
+    table.say("no")
+    assert table.batch[-1] == confirm
+    table.say("yes")
+    assert table.standing("pinion_drag") == ["22 lb-in"]
+
+
+def test_stop_and_yes_rest_the_job_and_it_goes_on_where_it_was(table: Table) -> None:
+    wait = table.until("preload.drag").batch[-1]
+    table.say("stop")
+    table.say("yes")
+    assert table.end == {"verdict": "stopped", "job": "job", "failed": []}
+    assert table.resume()[-1] == wait
+
+
+def test_a_quit_in_the_middle_of_a_question_is_asked_again(table: Table) -> None:
+    table.until("preload.drag")
+    question = table.say("go back to preload nut")[-1]
+    table.quit()
+    assert table.resume()[-1] == question
+
+
+def test_a_gauge_reading_can_still_be_taken_back_after_the_power_was_cut(table: Table) -> None:
+    table.until("baseline.total_drag")
+    table.gauge("20 lb-in")
+    table.resume()
+    table.say("no")
+    assert table.standing("baseline_total_drag") == []
+
+
+# ---- pedal
+
+
+def test_the_pedal_is_done_at_a_done_wait_yes_at_a_confirm_and_only_repeats_a_caution(table: Table) -> None:
+    table.pedal()
+    assert table.step == "baseline.state"
+    table.pedal()
+    assert table.lines("error")  # it cannot choose
+    table.until("preload.drag")
+    table.pedal()
+    assert table.lines("error")  # no live gauge
+    table.say("22 lb-in")
+    table.pedal()
+    assert table.standing("pinion_drag") == ["22 lb-in"]
+    caution = table.until(lambda each: each.wait["for"] == "caution").wait
+    table.pedal()
+    assert table.wait == caution
+    assert table.lines("step") == []
+    assert "Caution" in table.spoken
+
+
+# ---- limits, marks, kits at intake
+
+
+def test_a_missing_limit_is_asked_for_read_back_and_never_guessed() -> None:
+    table = Table(job_with(lambda data: [data["spec"].pop(name) for name in ("pinion_drag", "pinion_depth", "ring_runout", "cap_torque")]))
+    table.until("intake.limits")
+    asked = []
+    figures = {
+        ("pinion_drag", "low"): "16 lb-in", ("pinion_drag", "high"): "29 lb-in", ("pinion_depth", "target"): "2.6250 in",
+        ("pinion_depth", "tolerance"): "0.0020 in", ("cap_torque", "value"): "75 lb-ft", ("ring_runout", "high"): "0.0040 in",
+    }  # fmt: skip
+    while table.step == "intake.limits":
+        wait = table.wait
+        asked.append((wait["quantity"], wait["part"]))
+        table.say(figures[asked[-1]])
+        assert table.wait["for"] == "confirm"
+        table.say("yes")
+    assert asked == list(figures)
+    assert table.state.job.limits("pinion_drag") == Limits(Quantity.parse("16 lb-in"), Quantity.parse("29 lb-in"))
+    assert set(table.state.job.needed) == set(job_with().needed)
+    table.finish()
+    assert table.end == {"verdict": "in spec", "job": "job", "failed": []}
+
+
+def _asks_for_drag() -> Table:
+    return Table(job_with(lambda data: data["spec"].pop("pinion_drag"))).until("intake.limits")
+
+
+def test_a_limit_cannot_come_from_a_gauge() -> None:
+    table = _asks_for_drag()
+    table.gauge("16 lb-in", "torque")
+    assert table.lines("error")
+
+
+def test_a_limit_can_be_taken_back_and_is_asked_again() -> None:
+    table = _asks_for_drag()
+    table.say("61 lb-in")
+    table.say("yes")
+    assert table.wait["part"] == "high"
+    table.say("undo")
+    assert "sixty one" in table.spoken
+    assert (table.wait["quantity"], table.wait["part"]) == ("pinion_drag", "low")
+    table.say("16 lb-in")
+    table.say("yes")
+    assert table.wait["part"] == "high"
+
+
+def test_a_high_limit_below_the_low_one_is_refused() -> None:
+    table = _asks_for_drag()
+    table.say("29 lb-in")
+    table.say("yes")
+    wait = table.wait
+    table.say("16 lb-in")
+    assert "cannot be" in table.lines("error")[0]["text"]
+    assert "twenty nine" in table.lines("error")[0]["text"]
+    assert table.wait == wait
+
+
+def test_impossible_limits_are_refused_and_a_tolerance_is_no_depth() -> None:
+    table = Table(job_with(lambda data: data["spec"].pop("pinion_depth"))).until("intake.limits")
+    table.say("0.0020 in")  # a tolerance where the target is asked for
+    assert table.lines("error")
+    table.say("2.6250 in")
+    table.say("yes")
+    assert table.wait["part"] == "tolerance"
+    for impossible in ("2.6250 in", "0"):
+        table.say(impossible)
+        assert table.lines("error"), impossible
+    table.say("0.0020 in")
+    assert table.wait["value"] == {"value": "0.0020", "unit": "in"}
+
+
+def test_going_back_to_the_limits_asks_for_them_again() -> None:
+    table = _asks_for_drag()
+    for words in ("61 lb-in", "yes", "92 lb-in", "yes"):
+        table.say(words)
+    table.until("inspect.mark_caps")
+    table.say("go back to intake limits")
+    table.say("yes")
+    assert (table.step, table.wait["quantity"], table.wait["part"]) == ("intake.limits", "pinion_drag", "low")
+    assert table.state.limits("pinion_drag") is None
+
+
+@pytest.mark.parametrize("meaning", ["away", "toward"])
+def test_a_mark_is_asked_for_as_three_answers_sign_size_and_unit_and_then_what_a_plus_means(meaning: str) -> None:
+    def change(data: dict[str, Any]) -> None:
+        del data["parts"]["etch_new"], data["parts"]["etch_sign"]
+
+    table = Table(job_with(change), {"intake.etch_new_marked": "marked"})
+    table.until("intake.etch_new_unit")
+    assert table.wait["choices"] == ["thousandths of an inch", "hundredths of a millimetre", "thousandths of a millimetre"]
+    table.say("hundredths of a millimetre")
+    assert (table.wait["quantity"], table.wait["unit"]) == ("etch_new", "0.01 mm")
+    table.say("five")
+    assert table.lines("error")  # without a sign it is nothing
+    table.gauge("0.05 mm")
+    assert table.lines("error")  # and no gauge reads it
+    table.say("minus five")
+    assert table.wait["value"] == {"value": "-5", "unit": "0.01 mm"}
+    table.say("yes")
+    assert table.step == "intake.etch_sign"
+    table.say(meaning)
+    # −5 of 0.01 mm is −0.05 mm: 0.0019685… in; away takes it off the target, toward adds it (sum by hand).
+    limits = table.state.limits("pinion_depth")
+    assert limits is not None
+    assert limits.low is not None
+    shift = Fraction(-50_000) if meaning == "away" else Fraction(50_000)
+    assert abs(limits.low.base - (Quantity.parse("2.6230 in").base + shift)) <= 127  # half of the last digit shown
+
+
+def test_an_unmarked_pinion_shifts_nothing() -> None:
+    table = Table(job_with(lambda data: data["parts"].pop("etch_new")), {"intake.etch_new_marked": "not marked"})
+    table.until("baseline.state")
+    limits = table.state.limits("pinion_depth")
+    assert limits is not None
+    assert limits.low == Quantity.parse("2.6230 in")
+
+
+def test_no_mark_at_all_in_the_job_file_asks_nothing() -> None:
+    table = Table(job_with(lambda data: [data["parts"].pop(name) for name in ("etch_new", "etch_old", "etch_sign")]))
+    table.until("baseline.state")
+    assert not [line for line in table.all_lines("step") if line["id"].startswith("intake.etch")]
+
+
+def test_what_a_plus_means_can_be_asked_again() -> None:
+    table = Table(job_with(lambda data: data["parts"].pop("etch_sign")), {"intake.etch_sign": "away"})
+    table.until("inspect.mark_caps")
+    table.say("go back to intake etch sign")
+    table.say("yes")
+    assert table.step == "intake.etch_sign"
+    table.say("toward")
+    assert table.state.job.parts.etch_sign == "toward"
+
+
+def test_an_empty_kit_is_measured_shim_by_shim() -> None:
+    table = Table(job_with(lambda data: data["parts"].update(shim_kit=[], preload_kit=[])))
+    table.until("intake.pinion_kit")
+    table.say("done")
+    assert table.lines("error")  # an empty kit is none
+    for size in ("0.0050 in", "0.0101 in", "0.0050 in"):
+        assert (table.wait["quantity"], table.wait["part"]) == ("shim_thickness", "pinion_shims")
+        table.say(size)
+        table.say("yes")
+    table.gauge("0.0031 in", "micrometer")
+    table.say("done")
+    assert table.step == "intake.preload_kit"
+    assert [str(shim.thickness) for shim in table.state.kit("pinion_shims")] == ["0.0050 in", "0.0101 in", "0.0050 in", "0.0031 in"]
+    assert table.state.kit("preload_shims") == ()
+
+
+def test_a_wrong_shim_is_undone_by_itself() -> None:
+    table = Table(job_with(lambda data: data["parts"].update(shim_kit=[]))).until("intake.pinion_kit")
+    for words in ("0.0050 in", "yes", "0.0500 in", "yes", "undo"):
+        table.say(words)
+    assert [str(shim.thickness) for shim in table.state.kit("pinion_shims")] == ["0.0050 in"]
+    assert table.step == "intake.pinion_kit"
+
+
+# ---- judging
+
+
+def test_a_nut_out_of_its_torque_is_torqued_again_with_its_caution() -> None:
+    table = Table(job_with(), {"nut_torque": ["150 lb-ft", "180 lb-ft"]})
+    table.until("preload.nut_torque")
+    table.answer()
+    table.answer()
+    assert "outside" in table.spoken.lower()
+    assert table.standing("nut_torque") == []
+    assert table.lines("caution")[0]["id"] == "preload.nut"
+    assert table.lines("step") == []
+    table.until("preload.drag")
+    assert table.standing("nut_torque") == ["180 lb-ft"]
+
+
+def test_a_range_that_the_kit_cannot_reach_is_said_and_fails_at_the_end_but_nowhere_before() -> None:
+    table = Table(
+        job_with(lambda data: data["parts"].update(shim_kit=[{"thickness": "0.0270", "count": 1}])), {"pinion_depth": "2.6300 in"}
+    )
+    table.finish()
+    assert table.end == {"verdict": "out of spec", "job": "job", "failed": ["pinion_depth"]}
+    assert any("kit" in line for line in table.all_lines("speak"))
+
+
+def test_a_missing_or_void_number_never_ends_in_spec(table: Table) -> None:
+    table.until("final.total_drag")
+    done = table.state.done
+    for quantity in table.state.job.needed:
+        ids = tuple(reading.id for reading in table.state.current(quantity))
+        broken = evolve(table.state, ev.Voided(ids, "changed", "test"))
+        assert quantity in failures(broken), quantity
+    for flank in ("pattern_drive", "pattern_coast"):
+        ids = tuple(reading.id for reading in table.state.current(flank))[:1]
+        assert flank in failures(evolve(table.state, ev.Voided(ids, "changed", "test")))
+    assert table.state.done == done
+
+
+def test_a_print_never_fails_a_job() -> None:
+    """Numbers come before prints (docs/trade.md, section 6)."""
+    table = Table(job_with(), dict.fromkeys(("pattern.drive", "pattern.coast", "final.drive", "final.coast"), "heel tip"))
+    while table.end is None:
+        table.say("nothing found" if table.state.alarm else table.answer_words())
+    assert table.end["verdict"] == "in spec"
+
+
+def test_nothing_more_happens_once_the_job_is_over(table: Table) -> None:
+    end = table.finish()
+    for one in (Said("undo"), Said("go back"), Taken("dial", Quantity.parse("0.0065 in")), Pedal(), Quit()):
+        table.give(one)
+        assert table.end == end
+        assert table.lines("error")
+
+
+def test_the_nut_moved_voids_what_hangs_on_it() -> None:
+    """The void map of docs/trade.md, 6c: nut turned → pinion drag, depth, pattern, total."""
+    table = Table(job_with(), {"pinion_drag": ["22 lb-in"], "backlash": "0.0082 in"})
+    table.until("pattern.drive")
+    table.say("go back to preload nut")
+    table.say("yes")
+    for quantity in ("pinion_drag", "pinion_depth", "backlash", "cap_torque", "ring_runout"):
+        assert table.standing(quantity) == [], quantity
+    table.finish()
+    assert table.end == {"verdict": "in spec", "job": "job", "failed": []}
+
+
+def test_a_depth_from_the_parting_plane_is_judged_from_the_centre_line() -> None:
+    """The bore's centre lies 0.0100 in on the housing side of the plane: 1.6350 − 3.2500/2 (sum by hand). 2.6332 from the plane is 2.6232."""
+    table = Table(job_with(), {"plane_to_bore": "1.6350 in", "pinion_depth": "2.6332 in", "depth.taken_from": "from the plane"})
+    table.until("carrier.ring_bolts")
+    assert not [move for move in table.all_lines("move") if move["part"] == "pinion_shims"][1:]
+    from_bores = Table(job_with(), {"plane_to_bore": "1.6350 in", "depth.taken_from": "from the bores"})
+    from_bores.until("carrier.ring_bolts")
+    assert from_bores.standing("pinion_depth") == ["2.6232 in"]
+    wrong = Table(
+        job_with(), {"plane_to_bore": "1.6350 in", "pinion_depth": ["2.6232 in"] * 2 + ["2.6332 in"], "depth.taken_from": "from the plane"}
+    )
+    wrong.until(lambda each: each.step == "depth.judge" and bool(each.lines("move")))
+    assert [move["part"] for move in wrong.lines("move")] == ["pinion_shims"]
