@@ -162,12 +162,15 @@ class Job:
             return other.unit if other else ("0.001 in" if self.units == "in" else "0.01 mm")
         if QUANTITIES[quantity] is Dimension.LENGTH:
             return self.units
-        limits = self.limits(quantity) or self.limits("nut_torque" if quantity == "cap_torque" else "pinion_drag")
-        if limits is not None and limits.low is not None:
-            return limits.unit
-        if quantity in ("nut_torque", "cap_torque"):
-            return "lb-ft" if self.units == "in" else "N·m"
-        return "lb-in" if self.units == "in" else "N·m"
+        # A quantity without limits of its own is said like its like: the wrenches together, the drags together.
+        wrenches = ("nut_torque", "cap_torque")
+        for like in (quantity, *(wrenches if quantity in wrenches else ("pinion_drag", "total_drag"))):
+            limits = self.limits(like)
+            if limits is not None:
+                return limits.unit
+        if self.units == "mm":
+            return "N·m"
+        return "lb-ft" if quantity in wrenches else "lb-in"
 
     @property
     def ratio_text(self) -> str:

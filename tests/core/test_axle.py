@@ -1,6 +1,7 @@
 """The job on the bench: the signs of the layouts, the manual's limits and the units in which things are said."""
 
 from fractions import Fraction
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -97,6 +98,14 @@ def test_lengths_are_said_in_the_jobs_unit_and_torques_in_the_manuals() -> None:
     assert job.unit_of("baseline_total_drag") == "lb-in"
     assert job.unit_of("nut_torque") == "lb-ft"
     assert job.unit_of("etch_new") == "0.001 in"
+
+    def without(data: dict[str, Any]) -> None:
+        del data["spec"]["nut_torque"], data["spec"]["pinion_drag"]
+        data["spec"]["seal_drag"] = {"high": "0.3", "unit": "N·m"}
+
+    assert job_with(without).unit_of("nut_torque") == "lb-ft"  # as the caps, not as the drags
+    assert job_with(without).unit_of("pinion_drag") == "lb-in"
+    assert job_with(without).unit_of("seal_drag") == "N·m"
     metric = job_with(lambda data: (data.update(units="mm"), data["axle"].pop("notch_lead_in"), data.pop("spec"), data["parts"].clear()))
     assert metric.unit_of("backlash") == "mm"
     assert metric.unit_of("pinion_drag") == "N·m"
