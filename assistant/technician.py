@@ -227,15 +227,19 @@ class Technician:
             return
         self._step_acted = True
         title, kind, phase = str(self._step["title"]).lower(), self._step["kind"], self._step["phase"]
-        about_seal = "seal" in title and not re.search(r"seal(ant|ing|er)|without|leave|left out|no seal|take out|remove", title)
+        about_seal = "seal" in title and not re.search(
+            r"seal(ant|ing|er| ring)|o-ring|without|leave|left out|no seal|take out|remove", title
+        )
         if about_seal and phase == "final":
             self.axle.fit_seal()
         if kind == "press" and not about_seal:
             self.axle.press()
         if kind == "torque":
-            if "nut" in title or ("cap" not in title and phase in ("pinion_preload", "pinion_depth")):
+            cage = re.search(r"\bcap|cartridge|cage|ring gear|bolt", title)
+            if "nut" in title or (phase in ("pinion_preload", "pinion_depth") and not cage):
                 self.axle.tighten("nut")
-            if "cap" in title or ("nut" not in title and phase in ("carrier", "backlash")):
+            # "Locks and last torque" is the caps too: their bolts are what the locks lie under.
+            if re.search(r"\bcaps?\b|last torque", title) or (phase in ("carrier", "backlash") and not re.search("nut|ring gear", title)):
                 self.axle.tighten("caps")
         if (
             kind == "do"
@@ -252,6 +256,8 @@ class Technician:
         index = int(spot["index"]) if spot else None
         if quantity in ("nut_torque", "cap_torque") and self._step["kind"] == "torque":
             self._act()
+        elif quantity == "cap_torque" and self.axle.state.caps != "torqued":
+            self.axle.tighten("caps")  # one reads a click wrench by pulling it
         limit = self._limit_asked(quantity)
         if limit is not None:
             self._said = limit
@@ -380,6 +386,9 @@ class Technician:
         for fact in facts:
             if fact in choices:
                 return fact
+        mark_unit = "thousandths of an inch" if build.units == "in" else "hundredths of a millimetre"
+        if mark_unit in choices:
+            return mark_unit
         for wanted in ("accept", "good", "keep", "yes", "go on", "continue", "new", "none"):
             for choice in choices:
                 if wanted in choice.lower():

@@ -40,6 +40,12 @@ class InProcess:
         self.count += 1
         return self._lines(answer(self.bench, json.dumps(line, ensure_ascii=False)))
 
+    def __enter__(self) -> "InProcess":
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        self.bench.journal.close()
+
     def resume(self) -> list[Line]:
         """As if the power had gone: the job again from its journal alone. Gives the batch before any further input."""
         self.bench.journal.close()
