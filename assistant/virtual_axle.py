@@ -119,6 +119,33 @@ class Build:
 
 
 @dataclass(frozen=True)
+class Constants:
+    """What is assumed about axles and instruments in general, so that figures can be taken on others than those that thresholds were set on.
+
+    Pairs are the ends of a range that is drawn from evenly; thou: .001 in. Sources, where there are any, stand where a figure is used.
+    """
+
+    tooth_form: float = 0.05  # relative spread of backlash per ring move about the formula
+    depth_miss_thou: float = 1.5  # how far the old depth pack misses, one spread
+    preload_miss_thou: float = 1.8  # the same of the old preload pack, which ends at -3 and +4
+    drag_rise: tuple[float, float] = (0.6, 1.05)  # N·m for the first 0.025 mm of squeeze
+    drag_bend: tuple[float, float] = (0.1, 0.5)
+    drag_free: tuple[float, float] = (0.08, 0.22)
+    notch_lead_thou: tuple[float, float] = (2.0, 3.3)
+    carrier_rate: tuple[float, float] = (6.0, 10.0)
+    wobble_thou: tuple[float, float] = (0.6, 1.8)
+    second_wave_thou: tuple[float, float] = (0.0, 0.2)
+    cap_shift_thou: tuple[float, float] = (2.5, 4.5)
+    sleeve_play: tuple[float, float] = (35, 110)
+    burr_thou: tuple[float, float] = (2.5, 4.5)
+    stand_off_thou: float = 5.5  # a bearing that is not home holds the pinion off by this much
+    loose_nut_thou: float = 3.5  # by this much the cones have not come together
+    breakaway: float = 1.35  # starting to steady drag
+    noise: float = 1.0  # times each instrument's error
+    eye: float = 0.16  # share of the 95 % uncertainty that differs from look to look; the rest of a spread stays with the set-up
+
+
+@dataclass(frozen=True)
 class Truth:
     """The hidden sizes of one axle. Millimetres, newton-metres, degrees of the ring; see each line."""
 
@@ -296,11 +323,12 @@ class VirtualAxle:
     """An axle, its kit, its manual and its instruments.
 
     build, seed: the same two give the same axle and, asked the same things, the same readings.
-    faults: mistakes to come, each once.
+    faults: mistakes to come, each once. constants: what all axles and instruments of this kind have in common.
     """
 
-    def __init__(self, build: Build, seed: int, faults: Iterable[Fault] = ()) -> None:
+    def __init__(self, build: Build, seed: int, faults: Iterable[Fault] = (), constants: Constants = Constants()) -> None:
         self.build = build
+        self.constants = constants
         self.seed = seed
         self.faults = [replace(fault) for fault in faults]
         self._dice = random.Random(f"{seed} {build}")
@@ -334,32 +362,36 @@ class VirtualAxle:
 
     def _made(self) -> tuple[Truth, dict[str, list[Shim]]]:
         """Draw the hidden sizes; and the packs that were in the axle when it came."""
-        dice, build = self._dice, self.build
+        dice, build, constants = self._dice, self.build, self.constants
         # Normal pressure angles 19 to 22.5 degrees, ring spiral angles up to 35: usual bevel practice (memory). The last factor, for tooth
         # form and offset, is assumed; what comes out spans the printed 0.6 (GM) to 1.0 (Lexus LS460) backlash per ring move.
-        k_ring = ring_sensitivity(dice.uniform(19, 22.5), dice.uniform(0, 33), build.ratio) * math.exp(dice.gauss(0, 0.05))
+        k_ring = ring_sensitivity(dice.uniform(19, 22.5), dice.uniform(0, 33), build.ratio) * math.exp(dice.gauss(0, constants.tooth_form))
         scale = 1.0 if build.units == "in" else 0.9
         etch_mm = {"in": THOU, "mm": 0.01}[build.units]
         nominal = round(dice.uniform(2.2, 3.8) * 200) / 200 * INCH if build.units == "in" else float(dice.randrange(5500, 9600, 5)) / 100
         wanted = nominal + build.toward * etch_mm * self.etch_new
         pack_ideal = dice.uniform(0.026, 0.046) * INCH
-        # The old pack suited the old pinion; new bearings are not as wide as the old ones, and the last builder rounded: 1.5 thou, assumed.
-        pack_old = pack_ideal - build.lay * build.toward * etch_mm * (self.etch_new - self.etch_old) + dice.gauss(0, 1.5 * THOU)
+        # The old pack suited the old pinion; new bearings are not as wide as the old ones, and the last builder rounded: assumed.
+        pack_old = (
+            pack_ideal
+            - build.lay * build.toward * etch_mm * (self.etch_new - self.etch_old)
+            + dice.gauss(0, constants.depth_miss_thou * THOU)
+        )
         old_packs = {"pinion_shims": self._pack_near("pinion_shims", pack_old)}
 
         # About 1 N·m for 0.025 mm of squeeze (Land Rover Discovery II); how it spreads and bends is assumed.
-        drag_rate, drag_bend = dice.uniform(0.6, 1.05) / 0.025, dice.uniform(0.1, 0.5)
+        drag_rate, drag_bend = dice.uniform(*constants.drag_rise) / 0.025, dice.uniform(*constants.drag_bend)
         window = self._drag_window()
-        drag_free = dice.uniform(0.08, 0.22)
+        drag_free = dice.uniform(*constants.drag_free)
         squeeze = _squeeze_for((window[0] + window[1]) / 2 - drag_free, drag_rate, drag_bend)
         preload_ideal = dice.uniform(0.019, 0.029) * INCH
         if build.preload == "spacer-shims":
             # The old bearings' pack misses the new ones' by a few thou; more than three would lock the pinion: assumed.
-            missed = max(-3.0, min(4.0, dice.gauss(0, 1.8))) * THOU
+            missed = max(-3.0, min(4.0, dice.gauss(0, constants.preload_miss_thou))) * THOU
             old_packs["preload_shims"] = self._pack_near("preload_shims", preload_ideal + missed)
         contact = preload_ideal + squeeze - (pack_ideal if build.pinion_shims == "head-cup" else 0.0)
 
-        lead = dice.uniform(0.0020, 0.0033) * INCH  # a notch moves the lash about .003 in (Spicer single, GM Astro)
+        lead = dice.uniform(*constants.notch_lead_thou) * THOU  # a notch moves the lash about .003 in (Spicer single, GM Astro)
         backlash_low, backlash_high = self._backlash_window()
         ring_ideal = (backlash_low + backlash_high) / 2 / k_ring
         if build.carrier == "adjusters":
@@ -368,19 +400,19 @@ class VirtualAxle:
         else:
             ring_base, carrier_zero, old_sides = self._side_packs(dice, ring_ideal)
             old_packs |= old_sides
-        wobble = dice.uniform(0.0006, 0.0018) * INCH * scale  # manuals allow .002 (HMMWV) to .010 in; a good case has less: assumed
+        wobble = dice.uniform(*constants.wobble_thou) * THOU * scale  # manuals allow .002 (HMMWV) to .010 in; a good case has less: assumed
         return Truth(
             nominal_distance=nominal, wanted_distance=wanted, base_distance=wanted - build.lay * pack_ideal,
             bore_diameter=dice.uniform(2.8, 3.6) * INCH, centre_offset=dice.gauss(0, 0.006) * INCH,
             contact=contact, drag_free=drag_free, drag_rate=drag_rate, drag_bend=drag_bend,
             seal_drag=dice.uniform(0.12, 0.28),  # a new pinion seal adds 0.2 N·m (BMW E36)
-            sleeve_play=dice.uniform(35, 110), sleeve_lead=1.5 / 360,  # a 1.5 mm thread: usual, assumed
+            sleeve_play=dice.uniform(*constants.sleeve_play), sleeve_lead=1.5 / 360,  # a 1.5 mm thread: usual, assumed
             sleeve_torque=dice.uniform(*_inner(*self._nut_window())),
             k_ring=k_ring, k_pinion=k_ring / build.ratio, ring_base=ring_base, carrier_zero=carrier_zero, notch_lead=lead,
             carrier_free=dice.uniform(0.15, 0.35),
-            carrier_rate=dice.uniform(6.0, 10.0),  # .008 in of side preload is some 14 lb-in at the case: assumed
-            wobble=wobble, wobble_at=dice.uniform(0, 360), second_wave=dice.uniform(0, 0.0002) * INCH,
-            cap_shift=dice.choice((-1, 1)) * dice.uniform(0.0025, 0.0045) * INCH,
+            carrier_rate=dice.uniform(*constants.carrier_rate),  # .008 in of side preload is some 14 lb-in at the case: assumed
+            wobble=wobble, wobble_at=dice.uniform(0, 360), second_wave=dice.uniform(*constants.second_wave_thou) * THOU,
+            cap_shift=dice.choice((-1, 1)) * dice.uniform(*constants.cap_shift_thou) * THOU,
             cap_spread_share=dice.uniform(0.6, 0.85),
             old_backlash=dice.uniform(0.009, 0.015) * INCH, old_total_drag=dice.uniform(1.0, 2.2),
             light_drag=dice.uniform(window[0] + 0.25 * (window[1] - window[0]), window[1] - 0.25 * (window[1] - window[0])),
@@ -645,7 +677,7 @@ class VirtualAxle:
             self._stray[fault.name] = more
             fault.happened_as = f"one {more.marked} too many is in the {part.replace('_', ' ')}"
         elif fault.name == "burr":
-            self._burrs[part] = self._dice.uniform(0.0025, 0.0045) * INCH
+            self._burrs[part] = self._dice.uniform(*self.constants.burr_thou) * THOU
             fault.happened_as = f"a burr of {self._burrs[part]:.2f} mm is in the {part.replace('_', ' ')}"
         elif fault.name == "wrong-side" and part == "ring_side_shims":
             self._swap_side_packs()
@@ -715,7 +747,7 @@ class VirtualAxle:
             return (state.sleeve_worst - truth.sleeve_play) * truth.sleeve_lead - 4 * back * truth.sleeve_lead
         squeeze = truth.contact - self.pack("preload_shims") + (self.pack("pinion_shims") if self.build.pinion_shims == "head-cup" else 0.0)
         if self._has("nut-not-torqued"):
-            squeeze -= 0.0035 * INCH  # the cones have not come together: size assumed
+            squeeze -= self.constants.loose_nut_thou * THOU  # size assumed
         if state.nut != "torqued":
             squeeze -= 0.015 * INCH
         if any(fault.name == "not-seated" and fault.at != "fit:pinion_shims" for fault in self.active):
@@ -732,7 +764,8 @@ class VirtualAxle:
         """From the ring gear's centre line to the pinion's face (mm), the pinion pulled up against its play."""
         distance = self.truth.base_distance + self.build.lay * self.pack("pinion_shims")
         if any(fault.name == "not-seated" and fault.at == "fit:pinion_shims" for fault in self.active):
-            distance += self.build.lay * 0.0055 * INCH  # what is not home stands off its shoulder like one shim more: size assumed
+            # What is not home stands off its shoulder like one shim more.
+            distance += self.build.lay * self.constants.stand_off_thou * THOU
         return distance
 
     def carrier_squeeze(self) -> float:
@@ -865,9 +898,11 @@ class VirtualAxle:
         return self._slipped(quantity, honest, self._slip(fault, quantity, honest, scale[0]), fault)
 
     def _with_noise(self, key: str, true: float, unit: str, step: str, uncertainty: float) -> Quantity:
-        """Most of the error belongs to the set-up and comes again; a third of it is the eye (assumed)."""
+        """Most of the error belongs to the set-up and comes again; the rest is the eye."""
         setup = random.Random(hashlib.sha256(f"{self.seed} {self.state.version} {key}".encode()).hexdigest())
-        error = setup.gauss(0, 0.47 * uncertainty) + self._dice.gauss(0, 0.16 * uncertainty)
+        eye = self.constants.eye
+        error = setup.gauss(0, math.sqrt(0.25 - eye**2) * uncertainty) + self._dice.gauss(0, eye * uncertainty)
+        error *= self.constants.noise
         number = max(0.0, _from_base(true, unit) + error)
         return _stepped(number, unit, step)
 
@@ -903,7 +938,9 @@ class VirtualAxle:
         if fault.name == "dial-wrapped":
             return Quantity(value + (Decimal("0.1") if unit == "in" else Decimal("1.0")), unit)
         # Starting torque: the first peak, a third above the turning drag; at the yoke: the yoke's radius is half the ring's (both assumed).
-        factor = {"breakaway": 1.35, "at-the-yoke": self.build.ratio * 0.5, "dry-bearing": 2.0, "seal-in": 1.0}[fault.name]
+        factor = {"breakaway": self.constants.breakaway, "at-the-yoke": self.build.ratio * 0.5, "dry-bearing": 2.0, "seal-in": 1.0}[
+            fault.name
+        ]
         number = float(value) * factor + (_from_base(self.truth.seal_drag, unit) if fault.name == "seal-in" else 0.0)
         return _stepped(number, unit, step)
 
