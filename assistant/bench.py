@@ -3,6 +3,7 @@
 Nothing leaves `give` before the journal has it. The ear, when there is one, is asked only for what can be heard now.
 """
 
+import importlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -59,8 +60,15 @@ class Bench:
             self.state = evolve(self.state, event)
 
 
+def _warm_up() -> None:
+    """Import before the first wait what the first number needs: half a second that would else stand between a reading and its answer."""
+    for module in ("scipy.optimize", "scipy.special"):
+        importlib.import_module(module)
+
+
 def new_bench(job: Job, journal: Journal, clock: Clock, at: str | None = None) -> tuple[Bench, tuple[Effect, ...]]:
     """Begin a job. Gives the bench and the first batch. Raises FileProblemsError when no order of work is known for the layout."""
+    _warm_up()
     procedure, phrases = procedure_for(job.axle), phrases_for()
     check(procedure, phrases)
     events = start(job, journal.job_id, procedure, phrases)
@@ -85,6 +93,7 @@ class Resumption:
 
 def resume_bench(journal: Journal, clock: Clock) -> Resumption:
     """Go on exactly where the last accepted input left the job. Raises JournalError when the journal is empty or damaged."""
+    _warm_up()
     loaded = journal.load()
     if not loaded.events or not isinstance(loaded.events[0], JobStarted):
         raise JournalError(f"job {journal.job_id} has no accepted input: start it anew")
