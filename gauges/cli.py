@@ -26,6 +26,10 @@ ParityOption = Annotated[str | None, typer.Option(help="even7 (7 data bits and e
 AddressOption = Annotated[int | None, typer.Option(min=1, max=247, help="The address of a polled instrument.")]
 JsonOption = Annotated[bool, typer.Option("--json", help="Nothing but JSON lines: no summary on standard error.")]
 
+SettingsOption = Annotated[
+    Path | None, typer.Option("--settings", metavar="FILE", help="The settings file with the gauges that were met; default: the user's.")
+]
+
 _CHUNK = 65536
 
 
@@ -119,8 +123,13 @@ def list_ports(json_only: JsonOption = False) -> None:
 @app.command()
 def watch(
     gauges_on_ports: Annotated[
-        list[str], typer.Argument(metavar="GAUGE...", help="NAME=PORT,KEY[,UNIT][,even7|none] such as dial=/dev/ttyUSB0,ascii-signed-cr,mm")
+        list[str],
+        typer.Argument(
+            metavar="GAUGE...",
+            help="The NAME of a gauge that was met, or NAME=PORT,KEY[,UNIT] such as dial=/dev/ttyUSB0,ascii-signed-cr,mm",
+        ),
     ],
+    settings: SettingsOption = None,
     seconds: Annotated[float | None, typer.Option(min=0, help="End after so many seconds; left out: until interrupted.")] = None,
     json_only: JsonOption = False,
 ) -> None:
@@ -128,12 +137,14 @@ def watch(
     import time
 
     from gauges.errors import SettingError
+    from gauges.known import known_gauges, settings_file
     from gauges.live import Live, Value
     from gauges.reading import to_json
-    from gauges.settings import gauge_from
+    from gauges.settings import bench_part_from
 
     try:
-        live = Live([gauge_from(text) for text in gauges_on_ports])
+        known = known_gauges(settings_file(settings))
+        live = Live([bench_part_from(text, known) for text in gauges_on_ports])
     except SettingError as error:
         _refuse(error)
     until = None if seconds is None else time.monotonic() + seconds

@@ -6,12 +6,13 @@ House rules: a value comes only from a gauge that is connected, fresh and steady
 import time
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from gauges.errors import SettingError
 from gauges.feed import Back, Feed, Lost, Notice, Pressed, Received, Stale
 from gauges.reading import Fault, Reading
-from gauges.settings import GaugeSettings, Identity
-from gauges.settling import Agreement, NotSettled, Settled, Settler, rule_for
+from gauges.settings import GaugeSettings, Identity, PedalSettings
+from gauges.settling import Agreement, NotSettled, Settled, Settler, SettleRule, rule_for
 from gauges.worker import Worker
 
 
@@ -26,11 +27,12 @@ class Value:
 
 @dataclass(frozen=True)
 class Trouble:
-    """Something to tell, once. code: the fault's, where it is one."""
+    """Something to tell, once. code: the fault's, where it is one. is_loss: the gauge has no value to give until it is back."""
 
     gauge: str
     text: str
     code: str | None = None
+    is_loss: bool = False
 
 
 @dataclass(frozen=True)
@@ -44,8 +46,12 @@ class Taken:
 News = Value | Trouble | Taken
 
 
-def worker_for(settings: GaugeSettings, feed: Feed) -> Worker:
-    """The worker that can serve this gauge: a serial port, registers, or a keyboard-type cable (its port is then an identity)."""
+def worker_for(settings: GaugeSettings | PedalSettings, feed: Feed) -> Worker:
+    """The worker that can serve it: a serial port, registers, a keyboard-type cable (its port is then an identity), or a pedal's line."""
+    if isinstance(settings, PedalSettings):
+        from gauges.ports import PedalWorker
+
+        return PedalWorker(settings.name, settings.port, settings.line, feed)
     if settings.row.takes_address:
         from gauges.registers import RegisterWorker
 
@@ -66,8 +72,8 @@ class LiveGauge:
     def __init__(self, settings: GaugeSettings) -> None:
         self.settings = settings
         row = settings.row
-        self._is_streaming = row.period_seconds is not None or settings.poll_seconds is not None or row.takes_address
-        self._rule = rule_for(row)
+        self._is_streaming = settings.is_streaming
+        self._rule = _rule_of(settings)
         self._settlers: dict[str | None, Settler] = {}
         # One pull, one press: the next frame is another value, so nothing can agree with it; it is read back aloud instead.
         self._agreement = Agreement(needs_agreement=row.needs_agreement and not row.is_event)
@@ -87,7 +93,7 @@ class LiveGauge:
                 if isinstance(notice, Stale):
                     settler.acknowledge_return()
             self._last_value.clear()
-            return [Trouble(name, f"{'lost' if isinstance(notice, Lost) else 'stale'}: {notice.reason}")]
+            return [Trouble(name, f"{'lost' if isinstance(notice, Lost) else 'stale'}: {notice.reason}", is_loss=True)]
         if isinstance(notice, Back):
             return [Trouble(name, "back: check its zero before the next value" if notice.needs_zero_check else "back")]
         return [Trouble(name, notice.text)]
@@ -138,15 +144,25 @@ class LiveGauge:
         return [Value(name, settled.reading, settled)]
 
 
+def _rule_of(settings: GaugeSettings) -> SettleRule:
+    """The family's rule, with what is known of this very gauge."""
+    rule = rule_for(settings.row)
+    silent = rule.silent_seconds if settings.silent_seconds is None else settings.silent_seconds
+    return replace(rule, silent_seconds=silent, range_end=settings.range_end, step=settings.step)
+
+
 class Live:
-    """All gauges of a bench. start them, `next_news` until done, stop them."""
+    """All gauges and pedals of a bench. start them, `next_news` until done, stop them."""
 
     def __init__(
-        self, gauges: Sequence[GaugeSettings], *, feed: Feed | None = None,
-        make_worker: Callable[[GaugeSettings, Feed], Worker] = worker_for,
+        self, gauges: Sequence[GaugeSettings | PedalSettings], *, feed: Feed | None = None,
+        make_worker: Callable[[GaugeSettings | PedalSettings, Feed], Worker] = worker_for,
     ) -> None:  # fmt: skip
+        names = [settings.name for settings in gauges]
+        if len(set(names)) < len(names):
+            raise SettingError(f"two gauges of one name among {', '.join(names)}: expected each name once")
         self.feed = Feed() if feed is None else feed
-        self.gauges = {settings.name: LiveGauge(settings) for settings in gauges}
+        self.gauges = {settings.name: LiveGauge(settings) for settings in gauges if isinstance(settings, GaugeSettings)}
         self._workers = [make_worker(settings, self.feed) for settings in gauges]
 
     def start(self) -> None:
@@ -164,7 +180,19 @@ class Live:
     def next_news(self, timeout_seconds: float) -> list[News]:
         """What the next notice amounts to; empty when none comes in time, or when it is not worth telling."""
         notice = self.feed.get(timeout_seconds)
-        return [] if notice is None else self.gauges[notice.gauge].absorb(notice)
+        return [] if notice is None else self.absorb(notice)
+
+    def absorb(self, notice: Notice) -> list[News]:
+        """What a notice out of `feed` amounts to, for a caller that takes them out itself."""
+        gauge = self.gauges.get(notice.gauge)
+        if gauge is not None:
+            return gauge.absorb(notice)
+        # A pedal: it has presses, and can be lost.
+        if isinstance(notice, Pressed):
+            return [Taken(notice.gauge, notice.at)]
+        if isinstance(notice, Lost):
+            return [Trouble(notice.gauge, f"lost: {notice.reason}", is_loss=True)]
+        return [Trouble(notice.gauge, "back")] if isinstance(notice, Back) else []
 
     def take(self, name: str, onset: float, channel: str | None = None) -> Settled | NotSettled:
         """As `LiveGauge.take`, now."""

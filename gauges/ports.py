@@ -274,7 +274,7 @@ class PortWorker(Worker):
             self.feed.put(Stale(self.name, now, "not answering"))
         is_streaming = self._row.period_seconds is not None and self.settings.poll_seconds is None and not self.settings.asks_by_dtr
         silent = now - self._last_frame_at
-        if is_streaming and not self._is_stale and silent > silent_after(self._row):
+        if is_streaming and not self._is_stale and silent > (self.settings.silent_seconds or silent_after(self._row)):
             self._is_stale = True
             self.feed.put(Stale(self.name, now, f"silent for {silent:.1f} s"))
 

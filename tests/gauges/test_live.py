@@ -5,13 +5,14 @@ from typing import Any
 
 import pytest
 
+from gauges.errors import SettingError
 from gauges.feed import Back, Feed, Hint, Lost, Pressed, Received, Stale
 from gauges.keyboard import KeyboardWorker
 from gauges.live import Live, LiveGauge, News, Taken, Trouble, Value, worker_for
-from gauges.ports import PortWorker
+from gauges.ports import PedalWorker, PortWorker
 from gauges.reading import Event, Fault, Reading, Status
 from gauges.registers import RegisterWorker
-from gauges.settings import GaugeSettings, Identity
+from gauges.settings import GaugeSettings, Identity, PedalSettings
 from gauges.settling import NotSettled, Settled
 from tests.gauges.simulated import SimulatedGauge
 
@@ -72,7 +73,7 @@ def test_channels_settle_apart_and_take_names_one() -> None:
 def test_a_lost_gauge_has_no_value_and_after_its_return_a_marked_one() -> None:
     gauge = LiveGauge(DIAL)
     told(gauge, *[mm("1.000")] * 10)
-    assert gauge.absorb(Lost("dial", 1.0, "unplugged")) == [Trouble("dial", "lost: unplugged")]
+    assert gauge.absorb(Lost("dial", 1.0, "unplugged")) == [Trouble("dial", "lost: unplugged", is_loss=True)]
     assert isinstance(gauge.take(1.0, 1.0), NotSettled)
     assert gauge.absorb(Back("dial", 2.0, needs_zero_check=True)) == [Trouble("dial", "back: check its zero before the next value")]
     (value,) = told(gauge, *[mm("1.000")] * 10, start=3.0)
@@ -90,7 +91,7 @@ def test_a_lost_gauge_has_no_value_and_after_its_return_a_marked_one() -> None:
 def test_a_stale_gauge_has_no_value_and_needs_no_acknowledgement() -> None:
     gauge = LiveGauge(DIAL)
     told(gauge, *[mm("1.000")] * 10)
-    assert gauge.absorb(Stale("dial", 1.5, "silent for 0.6 s")) == [Trouble("dial", "stale: silent for 0.6 s")]
+    assert gauge.absorb(Stale("dial", 1.5, "silent for 0.6 s")) == [Trouble("dial", "stale: silent for 0.6 s", is_loss=True)]
     assert isinstance(gauge.take(1.5, 1.5), NotSettled)
     (value,) = told(gauge, *[mm("1.000")] * 10, start=3.0)
     assert isinstance(value, Value)
@@ -124,12 +125,33 @@ def test_a_dial_that_rests_for_30_seconds_is_stuck() -> None:
     ("settings", "kind"),
     [
         (DIAL, PortWorker),
+        (PedalSettings("pedal", "x", "cts"), PedalWorker),
         (GaugeSettings("meter", "modbus-rtu-int32", "x", unit="mm"), RegisterWorker),
         (GaugeSettings("micrometer", "typed-line", Identity(0x0FE7, 0x4001, None, None), unit="mm"), KeyboardWorker),
     ],
 )
-def test_each_family_has_the_worker_that_can_serve_it(settings: GaugeSettings, kind: type[Any]) -> None:
+def test_each_family_has_the_worker_that_can_serve_it(settings: GaugeSettings | PedalSettings, kind: type[Any]) -> None:
     assert type(worker_for(settings, Feed())) is kind
+
+
+def test_a_pedal_of_its_own_presses_is_lost_and_comes_back() -> None:
+    live = Live([PedalSettings("pedal", "x", "cts")])
+    assert live.absorb(Pressed("pedal", 1.0)) == [Taken("pedal", 1.0)]
+    assert live.absorb(Lost("pedal", 2.0, "unplugged")) == [Trouble("pedal", "lost: unplugged", is_loss=True)]
+    assert live.absorb(Back("pedal", 3.0, needs_zero_check=False)) == [Trouble("pedal", "back")]
+    assert live.absorb(Hint("pedal", 3.0, "odd bytes")) == []
+
+
+def test_two_gauges_of_one_name_are_refused() -> None:
+    with pytest.raises(SettingError, match="expected each name once"):
+        Live([DIAL, DIAL])
+
+
+def test_the_range_and_the_resolution_of_this_very_gauge_count() -> None:
+    coarse = LiveGauge(GaugeSettings("dial", "ascii-signed-cr", "x", unit="mm", step=Decimal("0.005"), range_end=Decimal("10")))
+    assert told(coarse, *[mm("1.001")] * 20) == []
+    assert [item.reading.text for item in told(coarse, *[mm("1.005")] * 20, start=3.0) if isinstance(item, Value)] == ["1.005"]
+    assert told(coarse, *[mm("10.000")] * 20, start=6.0) == []
 
 
 def test_a_bench_of_gauges_tells_a_steady_value_from_the_wire() -> None:

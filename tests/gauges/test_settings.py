@@ -1,9 +1,11 @@
 """How a gauge is set up, and what a port is known by."""
 
+from dataclasses import replace
+
 import pytest
 
 from gauges.errors import SettingError
-from gauges.settings import GaugeSettings, Identity, gauge_from
+from gauges.settings import GaugeSettings, Identity, PedalSettings, bench_part_from, gauge_from
 
 
 def test_a_gauge_is_read_from_a_command_line_word() -> None:
@@ -16,7 +18,10 @@ def test_a_gauge_is_read_from_a_command_line_word() -> None:
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ("dial", "expected NAME=PORT,KEY"),
+        ("dial", "has not been met .none is known yet.* expected NAME=PORT,KEY"),
+        ("dial=", "expected NAME=PORT,KEY"),
+        ("dial=/dev/ttyUSB0,ascii-signed-cr,mm,in", "'in' is no setting"),
+        ("pedal=/dev/ttyUSB1,cts", "is a pedal"),
         ("dial=/dev/ttyUSB0", "expected NAME=PORT,KEY"),
         ("=/dev/ttyUSB0,typed-line,mm", "expected NAME=PORT,KEY"),
         ("dial=/dev/ttyUSB0,ascii-signed-cr", "give the unit"),
@@ -27,6 +32,29 @@ def test_a_gauge_is_read_from_a_command_line_word() -> None:
 def test_a_wrong_word_says_what_was_expected(text: str, message: str) -> None:
     with pytest.raises(SettingError, match=message):
         gauge_from(text)
+
+
+KNOWN = {"lever": GaugeSettings("lever", "ascii-signed-cr", Identity(0x0403, 0x6001, "A1", None), unit="mm")}
+
+
+def test_a_gauge_that_was_met_is_known_by_its_name_under_another_name_and_on_another_port() -> None:
+    assert gauge_from("lever", KNOWN) == KNOWN["lever"]
+    assert gauge_from("dial=lever", KNOWN) == replace(KNOWN["lever"], name="dial")
+    assert gauge_from("lever=/dev/ttyUSB4", KNOWN) == replace(KNOWN["lever"], port="/dev/ttyUSB4")
+    with pytest.raises(SettingError, match=r"has not been met .known are lever"):
+        gauge_from("dial", KNOWN)
+
+
+def test_further_settings_follow_the_format_in_any_order() -> None:
+    wanted = GaugeSettings("dial", "ask-reply-cr", "x", unit="mm", parity="none", poll_seconds=0.25, pedal="dsr", is_zeroed=True)
+    assert gauge_from("dial=x,ask-reply-cr,poll,zeroed,mm,none,dsr") == wanted
+    assert gauge_from("meter=x,modbus-rtu-int32,17,mm").address == 17
+
+
+def test_a_pedal_is_a_port_and_a_line() -> None:
+    assert bench_part_from("pedal=/dev/ttyUSB1,cts") == PedalSettings("pedal", "/dev/ttyUSB1", "cts")
+    with pytest.raises(SettingError, match="takes nothing after its line"):
+        bench_part_from("pedal=/dev/ttyUSB1,cts,mm")
 
 
 def test_a_port_with_a_serial_number_is_the_same_in_any_socket_and_one_without_only_in_its_own() -> None:
