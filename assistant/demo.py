@@ -62,16 +62,21 @@ class Demo:
         """Play the whole job; gives its verdict."""
         with tempfile.TemporaryDirectory(prefix="benchhand-demo-") as store:
             journal = LinesJournal(Path(store), new_job_id(), new=True)
-            bench, first = new_bench(read_job(self.folder / "job.toml"), journal, now)
-            verdict = self._show(first)
-            for number, line in enumerate(script(self.folder), start=1):
-                if verdict is not None:
-                    raise BadInputError(f"script.jsonl, line {number}: the job has ended already")
-                verdict = self._show(bench.give(self._input(line, bench)))
-            journal.close()
-            record = read_record(Path(store), bench.state.job_id)
-            self._finish(as_text(sheet(record.lines, record.sha256)))
-            return verdict or "stopped"
+            try:
+                return self._play(journal, Path(store))
+            finally:
+                journal.close()
+
+    def _play(self, journal: LinesJournal, store: Path) -> str:
+        bench, first = new_bench(read_job(self.folder / "job.toml"), journal, now)
+        verdict = self._show(first)
+        for number, line in enumerate(script(self.folder), start=1):
+            if verdict is not None:
+                raise BadInputError(f"script.jsonl, line {number}: the job has ended already")
+            verdict = self._show(bench.give(self._input(line, bench)))
+        record = read_record(store, bench.state.job_id)
+        self._finish(as_text(sheet(record.lines, record.sha256)))
+        return verdict or "stopped"
 
     def _input(self, line: dict[str, Any], bench: Bench) -> Input:
         if "note" in line:

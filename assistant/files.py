@@ -15,6 +15,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StrictInt, V
 
 from assistant.core.axle import QUANTITIES, Axle, Job, KitShim, Limits, Parts
 from assistant.core.errors import BadInputError
+from assistant.core.mistakes import mistakes_from
 from assistant.core.phrases import Phrases, StepText
 from assistant.core.quantities import Dimension, Quantity, decimal_from, unit_named
 from assistant.core.steps import PartRule, Procedure, Step, problems, text_problems
@@ -355,7 +356,8 @@ def phrases_for(language: str = "en") -> Phrases:
         steps[step_id] = StepText(text.get("title", ""), text.get("say", ""), text.get("why", ""), text.get("caution", ""))
     if found:
         raise FileProblemsError(path.name, found)
-    return Phrases(data["language"], steps, data["sentences"], data["names"])
+    mistakes = mistakes_from(tomllib.loads((HERE / "mistakes.toml").read_text(encoding="utf-8")))
+    return Phrases(data["language"], steps, data["sentences"], data["names"], mistakes)
 
 
 def check(procedure: Procedure, phrases: Phrases) -> None:

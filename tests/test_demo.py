@@ -24,8 +24,8 @@ def test_the_demo_takes_a_whole_job_to_an_axle_in_spec(lines: list[str]) -> None
 
 
 def test_it_shows_a_shim_change_that_changes_nothing_being_caught(lines: list[str]) -> None:
-    assert any("pinion drag hardly changed" in line for line in lines)
-    assert any("found: bearing not seated" in line for line in lines)
+    assert any("This does not add up: pinion drag" in line for line in lines)
+    assert any("found: spacer not seated" in line for line in lines)
 
 
 def test_it_shows_a_misheard_number_being_corrected_at_the_read_back(lines: list[str]) -> None:

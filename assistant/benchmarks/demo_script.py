@@ -85,7 +85,7 @@ SAID: dict[str, list[str]] = {
     "inspect.old_pinion_stack": ["gauge:micrometer:0.0310"],
     "preload.old_stack": ["gauge:micrometer:0.0220"],
     "preload.nut_torque": ["one seven zero foot pounds"] * 4,
-    "preload.drag": ["one two inch pounds", "one two inch pounds", "two one inch pounds"],
+    "preload.drag": ["four six inch pounds", "four five inch pounds", "four five inch pounds", "two one inch pounds"],
     "depth.plane_to_bore": ["gauge:depth:1.8750"],
     "depth.bore_diameter": ["three point seven five zero zero"],
     "depth.depth": ["gauge:depth:3.1270", "gauge:depth:3.1232"],
@@ -110,8 +110,8 @@ SAID: dict[str, list[str]] = {
     "final.total_drag": ["two nine inch pounds"],
 }
 CHOSEN = {"baseline.state": "still together"}
-FOUND = "bearing not seated"
-MISHEARD = "eight and a half thou"
+FOUND = "spacer not seated"
+MISHEARD = "eight point five thou"
 NOTES = {
     "intake.manual": "Morning. The manual lies open, the compressor is off.",
     "preload.nut": "The compressor has started.",
@@ -129,13 +129,12 @@ SCENES = {
 }
 # (speed, pitch): a person never says a word twice alike.
 _WAYS = ((1.0, 50), (0.9, 50), (1.1, 45), (0.85, 58), (1.0, 40))
-# Clips that a search over voices, noises and levels (0 to -4 dB: far beyond what a bench should be) found to pass every bar and yet be misheard.
+# Clips that pass every bar and yet were misheard, found among some 1600 at 5 to -4 dB: far beyond what a bench should be.
 _HARD = (
-    {"voice": "espeak:en-us+f4", "speed": 1.1, "pitch": 30, "snr": -4.0, "noise": "impact", "room": 0.4, "seed": 651},
-    *(
-        {"voice": "espeak:en-us+f4", "speed": 1.1, "pitch": 30, "snr": -4.0, "noise": "impact", "room": 0.4, "seed": seed}
-        for seed in range(300)
-    ),
+    {"voice": "espeak:en-us+f2", "speed": 1.05, "pitch": 75, "snr": 0.0, "noise": "impact", "room": 0.4, "seed": 457},
+    {"voice": "espeak:en-us+f2", "speed": 1.18, "pitch": 79, "snr": 0.0, "noise": "air", "room": 0.4, "seed": 76},
+    {"voice": "flite:awb", "speed": 0.9, "pitch": 29, "snr": 0.0, "noise": "impact", "room": 0.4, "seed": 308},
+    {"voice": "flite:awb", "speed": 0.94, "pitch": 31, "snr": 0.0, "noise": "impact", "seed": 779},
 )
 
 
@@ -224,6 +223,7 @@ class Maker:
                 pitch=pitch,
                 snr=snr,
                 noise=kind,
+                room=None,
                 seed=seed,
             )
             sound = made(spec)
@@ -246,7 +246,7 @@ class Maker:
             if not isinstance(given, Said):
                 continue
             meant, said = understand(given.words, expectation(state)), understand(MISHEARD, expectation(state))
-            if isinstance(meant, Value) and meant != said and doubtful(state, now.quantity, meant.quantity, now.spot) is None:
+            if isinstance(meant, Value) and meant != said and doubtful(state, now.quantity, meant.quantity, now.spot, "spoken") is None:
                 self._keep(spec, sound, ("misheard",))
                 return {"hear": spec.file}, given
         raise SystemExit("nothing was misheard: make it harder")

@@ -6,7 +6,7 @@ to be waited for. The walk is the rule of `steps`: the first step that applies a
 
 from dataclasses import replace
 
-from assistant.core import doubts
+from assistant.core import doubts, english, misheard
 from assistant.core import events as ev
 from assistant.core.axle import PATTERNS, Job
 from assistant.core.evolve import begin, evolve
@@ -17,12 +17,12 @@ from assistant.core.quantities import Quantity
 from assistant.core.saying import say
 from assistant.core.state import Reading, State, Wait, applies, in_spec, is_complete, missing_specs, next_spot
 from assistant.core.steps import Procedure, Step
-from assistant.core.waits import done_steps, expectation, wait
+from assistant.core.waits import done_steps, expectation, open_wait, wait
 from assistant.core.words import Choice, Command, Unclear, Value, understand
 
 Events = tuple[ev.Event, ...]
 # After these the last gauge reading can still be taken back by "no": a "no" that was not heard the first time has to work the second.
-_CHANGE_NOTHING = (ev.TakenBack, ev.Missed, ev.Replied, ev.Stopped)
+_CHANGE_NOTHING = (ev.TakenBack, ev.Missed, ev.Misheard, ev.Replied, ev.Stopped)
 
 
 def start(job: Job, job_id: str, procedure: Procedure, phrases: Phrases) -> Events:
@@ -38,6 +38,9 @@ def decide(state: State, given: Input) -> Events:
     events = _answer(state, given)
     if state.taken_id is not None and not all(isinstance(event, _CHANGE_NOTHING) for event in events):
         events = (ev.Kept(state.taken_id), *events)
+    ear = given.ear if isinstance(given, Said | Unheard) else ""
+    if ear and ear != state.ear:
+        events = (ev.EarOpened(ear), *events)
     after = _after(state, events)
     return (*events, *_walk(after)) if not after.stopped else events
 
@@ -64,7 +67,16 @@ def _walk(state: State) -> Events:
 
 def _advance(state: State) -> Events:
     """The next thing that happens by itself; nothing when an answer is waited for."""
-    if state.verdict is not None or state.held or state.asked or state.offered or state.alarm or state.move or state.correcting:
+    if (
+        state.verdict is not None
+        or state.held
+        or state.asked
+        or state.offered
+        or state.two
+        or state.alarm
+        or state.move
+        or state.correcting
+    ):
         return ()
     if state.open_step is not None:
         step = state.procedure.step(state.open_step)
@@ -160,7 +172,7 @@ def _judge(state: State, step: Step) -> Events:
         undone = tuple(step_id for step_id in state.procedure.matching(step.redo) if step_id in state.done)
         return (ev.Voided(gone, "changed", step.id), ev.StepsUndone(undone, step.id))
     if quantity == "ring_runout":
-        alarm = doubts.alarm_after(state, quantity)
+        alarm = doubts.runout_alarm(state)
         return (alarm,) if alarm else (ev.LimitsUnreachable(quantity, state.phrases.sentence("unreachable.runout")),)
     chosen = correction(state, quantity, step)
     return (ev.LimitsUnreachable(quantity, chosen.reason),) if isinstance(chosen, Unreachable) else (chosen,)
@@ -189,7 +201,7 @@ def _answer(state: State, given: Input) -> Events:
     if isinstance(given, Pedal):
         return _pedal(state)
     if isinstance(given, Unheard):
-        return (ev.Missed(state.phrases.sentence("again"), given.reason or "not heard"),)
+        return misheard.unheard(state, given)
     return _said(state, given)
 
 
@@ -209,16 +221,22 @@ def _said(state: State, given: Said) -> Events:
     meant = understand(given.words, expectation(state))
     if isinstance(meant, Unclear):
         return (ev.Missed(state.phrases.sentence("held") if state.held else meant.question, meant.reason),)
+    if isinstance(meant, Choice) and state.two is not None and meant.text in english.ONE_OF_TWO:
+        chosen = misheard.one_of_two(state, meant.text, given.source)
+        return _said(state, chosen) if isinstance(chosen, Said) else (chosen,)
+    again = misheard.refused_before(state, meant, given)
+    if again:
+        return again
+    pulled: Events = (ev.Pulled(given.words, given.instead),) if given.instead else ()
     if isinstance(meant, Value):
-        return _value(state, meant, given)
+        return (*pulled, *_value(state, meant, given))
     if isinstance(meant, Choice):
-        return _choice(state, meant.text, given)
+        return (*pulled, *_choice(state, meant.text, given))
     return _command(state, meant)
 
 
 def _value(state: State, meant: Value, given: Said) -> Events:
-    now = wait(state)
-    assert now is not None
+    now = open_wait(state)
     assert now.quantity is not None
     is_limit = _asks_for_a_limit(state)
     if is_limit:
@@ -227,7 +245,7 @@ def _value(state: State, meant: Value, given: Said) -> Events:
         reason = doubts.impossible(state, now.quantity, meant.quantity)
     if reason is not None:
         return (ev.Missed(reason, "impossible"),)
-    surprise = None if is_limit else doubts.doubtful(state, now.quantity, meant.quantity, now.spot)
+    surprise = None if is_limit else doubts.doubtful(state, now.quantity, meant.quantity, now.spot, given.source)
     if surprise is not None:
         return (ev.Doubted(now.quantity, meant.quantity, now.spot, given.source, surprise),)
     question = given.doubted or (not is_limit and doubts.said_again(state, now.quantity, meant.quantity, now.spot))
@@ -244,8 +262,7 @@ def _asks_for_a_limit(state: State) -> bool:
 
 
 def _choice(state: State, choice: str, given: Said) -> Events:
-    now = wait(state)
-    assert now is not None
+    now = open_wait(state)
     if state.alarm is not None and state.correcting is None:
         return _alarm_answer(state, state.alarm, choice)
     if now.quantity is not None:
@@ -415,7 +432,7 @@ def _taken(state: State, given: Taken) -> Events:
     reason = doubts.impossible(state, now.quantity, given.value)
     if reason is not None:
         return (ev.Missed(reason, "impossible"),)
-    surprise = doubts.doubtful(state, now.quantity, given.value, now.spot)
+    surprise = doubts.doubtful(state, now.quantity, given.value, now.spot, "gauge")
     if surprise is not None:
         return (ev.Doubted(now.quantity, given.value, now.spot, "gauge", surprise),)
     return _record(state, now.quantity, given.value, None, "gauge", given)
@@ -444,11 +461,12 @@ def _record(state: State, quantity: str, value: Quantity | None, choice: str | N
     events: list[ev.Event] = [recorded]
     after = evolve(state, recorded)
     step = state.procedure.step(step_id)
-    if replaced is None and step.ask != "many" and _is_finished(after, step):
-        finished = _finish(after, step)
-        events += finished
-        after = _after(after, finished)
-        alarm = doubts.alarm_after(after, quantity) if quantity != "ring_runout" else None
+    if replaced is None and step.ask != "many":
+        if _is_finished(after, step):
+            finished = _finish(after, step)
+            events += finished
+            after = _after(after, finished)
+        alarm = doubts.alarm_at(state, after, after.reading(recorded.id))
         if alarm is not None:
             events.append(alarm)
     return tuple(events)

@@ -7,9 +7,10 @@ from functools import singledispatch
 
 from assistant.core import events as ev
 from assistant.core.axle import Job, Limits
+from assistant.core.misheard import as_refused, meanings
 from assistant.core.phrases import Phrases
 from assistant.core.quantities import Quantity
-from assistant.core.state import Fitted, Reading, State
+from assistant.core.state import AnsweredAlarm, Fitted, Reading, Refused, State, Trouble
 from assistant.core.steps import Procedure
 
 
@@ -33,7 +34,16 @@ def replay(events: Iterable[ev.Event], procedure: Procedure, phrases: Phrases) -
 def evolve(state: State, event: ev.Event) -> State:
     """The state after an event."""
     after = _apply(event, state)
+    if not isinstance(event, _SAME_WAIT) and (after.two is not None or after.trouble != Trouble()):
+        after = replace(after, two=None, trouble=Trouble())
     return after if isinstance(event, ev.Replied) or after.last_reply is None else replace(after, last_reply=None)
+
+
+# The same thing is waited for after these; with anything else, what was hard to hear is behind us.
+_SAME_WAIT = (
+    ev.Offered, ev.Dropped, ev.Doubted, ev.Asked, ev.Replied, ev.Missed, ev.Misheard, ev.TwoOffered, ev.TwoRefused, ev.Pulled, ev.EarOpened,
+    ev.Held, ev.Resumed, ev.Kept, ev.Stopped, ev.WentOn,
+)  # fmt: skip
 
 
 @singledispatch
@@ -71,13 +81,19 @@ def _(event: ev.StepDone, state: State) -> State:
 
 @_apply.register
 def _(event: ev.Offered, state: State) -> State:
-    return replace(state, offered=event, misses=0)
+    return replace(state, offered=event, misses=0, two=None, trouble=replace(state.trouble, confirms=0))
 
 
 @_apply.register
 def _(event: ev.Dropped, state: State) -> State:
     # A question about the job that came up over a read-back is gone; the read-back still stands.
-    return replace(state, offered=state.offered if event.quantity == "question" else None, asked=None, misses=0)
+    if event.quantity == "question":
+        return replace(state, asked=None, misses=0)
+    trouble = replace(state.trouble, confirms=0)
+    if state.offered is not None and state.offered.source == "spoken":
+        refused = Refused(event.value, event.choice, state.offered.form)
+        trouble = replace(trouble, misses=trouble.misses + 1, refused=(*trouble.refused, refused))
+    return replace(state, offered=None, asked=None, misses=0, trouble=trouble)
 
 
 @_apply.register
@@ -256,7 +272,9 @@ def _(event: ev.AlarmRaised, state: State) -> State:
 @_apply.register
 def _(event: ev.AlarmAnswered, state: State) -> State:
     assert state.alarm is not None
-    return replace(state, alarm=None, alarms=(*state.alarms, (state.alarm.quantity, event.answer)), open_step=None, misses=0)
+    causes = tuple(suspect.cause for suspect in state.alarm.likely)
+    answered = AnsweredAlarm(state.alarm.quantity, event.answer, causes, state.reading_count)
+    return replace(state, alarm=None, alarms=(*state.alarms, answered), open_step=None, misses=0)
 
 
 @_apply.register
@@ -266,7 +284,7 @@ def _(event: ev.LimitsUnreachable, state: State) -> State:
 
 @_apply.register
 def _(event: ev.Asked, state: State) -> State:
-    return replace(state, asked=event, misses=0)
+    return replace(state, asked=event, misses=0, trouble=replace(state.trouble, confirms=0))
 
 
 @_apply.register
@@ -277,6 +295,36 @@ def _(event: ev.Replied, state: State) -> State:
 @_apply.register
 def _(event: ev.Missed, state: State) -> State:
     return replace(state, misses=state.misses + 1)
+
+
+@_apply.register
+def _(event: ev.EarOpened, state: State) -> State:
+    return replace(state, ear=event.ear)
+
+
+@_apply.register
+def _(event: ev.Misheard, state: State) -> State:
+    at_confirm = state.asked is not None or state.offered is not None
+    trouble = state.trouble
+    trouble = replace(trouble, confirms=trouble.confirms + 1) if at_confirm else replace(trouble, misses=trouble.misses + 1)
+    return replace(state, misses=state.misses + 1, trouble=trouble)
+
+
+@_apply.register
+def _(event: ev.TwoOffered, state: State) -> State:
+    return replace(state, two=event, trouble=replace(state.trouble, misses=state.trouble.misses + 1))
+
+
+@_apply.register
+def _(event: ev.TwoRefused, state: State) -> State:
+    known = tuple(one for one in map(as_refused, meanings(state, event.words)) if one is not None)
+    trouble = replace(state.trouble, misses=state.trouble.misses + 1, refused=(*state.trouble.refused, *known))
+    return replace(state, two=None, trouble=trouble)
+
+
+@_apply.register
+def _(event: ev.Pulled, state: State) -> State:
+    return state
 
 
 @_apply.register

@@ -31,7 +31,7 @@ _HOPELESS = 0.02
 SIDES = ("ring_side_shims", "opposite_shims")
 # Turns of a nut on a crush sleeve, and the chance of going past the range that one turn may bring. 5 to 10 degrees near the end are usual
 # (Toyota LS430 2003), an eighth of a turn at most (common practice, no source).
-_CREEP_DEGREES = (3, 5, 8, 10, 15, 20, 30, 45)
+_CREEP_DEGREES = (5, 8, 10, 15, 20, 30, 45)
 _OVERSHOOT = 0.02
 _PATTERN_STEPS = (Length(4 * 25_400), Length(2 * 25_400))
 
@@ -53,7 +53,9 @@ def start_move(state: State, step: Step) -> MoveProposed | None:
     if part == "ring_side_adjuster" and state.job.carrier_preload is not None:
         return _start_notches(state, step, state.job.carrier_preload)
     if part == "crush_sleeve":
-        return _move(state, step.id, (_sleeve_change(state),), "pinion_drag", None, None, state.phrases.sentence("why.sleeve"), start=True)
+        return proposed(
+            state, step.id, (_sleeve_change(state),), "pinion_drag", None, None, state.phrases.sentence("why.sleeve"), start=True
+        )
     return None
 
 
@@ -64,15 +66,15 @@ def _start_pack(state: State, step: Step, part: str) -> MoveProposed | None:
     fitted = state.pack(part)
     if fitted is not None:
         # Gone back to: what is in stays the aim, not what was in before the first change.
-        pack = best_pack(Length.of(fitted.total), _kit(state, part), prefer=[Length.of(shim) for shim in fitted.stack])
+        pack = best_pack(Length.of(fitted.total), kit(state, part), prefer=[Length.of(shim) for shim in fitted.stack])
         old, wanted, why = fitted.total, Length.of(fitted.total), "why.start_again"
     else:
         wanted, why = _start_target(state, part, Length.of(old))
-        pack = best_pack(wanted, _kit(state, part))
-    change = _pack_change(state, part, old, pack or Pack((wanted,)))
+        pack = best_pack(wanted, kit(state, part))
+    change = pack_change(state, part, old, pack or Pack((wanted,)))
     quantity = "pinion_drag" if part == "preload_shims" else "pinion_depth"
     expected, chance = _start_outlook(state, quantity)
-    return _move(state, step.id, (change,), quantity, expected, chance, state.phrases.sentence(why, **_seat(state, part)), start=True)
+    return proposed(state, step.id, (change,), quantity, expected, chance, state.phrases.sentence(why, **_seat(state, part)), start=True)
 
 
 def _start_thickness(state: State, part: str) -> Quantity | None:
@@ -110,8 +112,8 @@ def _start_notches(state: State, step: Step, preload: Quantity) -> MoveProposed:
     """The manual's preload notches from zero play: half on each side, an odd one on the opposite side (it opens the mesh)."""
     ring = Decimal(int(preload.value) // 2)
     sides = (("opposite_adjuster", preload.value - ring), ("ring_side_adjuster", ring))
-    changes = tuple(_notch_change(state, part, count) for part, count in sides if count)
-    return _move(state, step.id, changes, "backlash", None, None, state.phrases.sentence("why.start_notches"), start=True)
+    changes = tuple(notch_change(state, part, count) for part, count in sides if count)
+    return proposed(state, step.id, changes, "backlash", None, None, state.phrases.sentence("why.start_notches"), start=True)
 
 
 def _start_sides(state: State, step: Step) -> MoveProposed | None:
@@ -123,9 +125,9 @@ def _start_sides(state: State, step: Step) -> MoveProposed | None:
     ring, opposite = (Length.of(total) for total in before if total is not None)
     packs = _side_packs(state, ring, ring + opposite) or (Pack((ring,)), Pack((opposite,)))
     changes = tuple(
-        _pack_change(state, part, total, pack) for part, total, pack in zip(SIDES, before, packs, strict=True) if total is not None
+        pack_change(state, part, total, pack) for part, total, pack in zip(SIDES, before, packs, strict=True) if total is not None
     )
-    return _move(state, step.id, changes, "backlash", None, None, state.phrases.sentence("why.start_sides"), start=True)
+    return proposed(state, step.id, changes, "backlash", None, None, state.phrases.sentence("why.start_sides"), start=True)
 
 
 def correction(state: State, quantity: str, step: Step) -> MoveProposed | Unreachable:
@@ -135,6 +137,7 @@ def correction(state: State, quantity: str, step: Step) -> MoveProposed | Unreac
         "pinion_depth": _pinion_correction,
         "backlash": _backlash_move,
         "total_drag": _total_move,
+        "carrier_drag": _carrier_move,
         "pattern": _pattern_move,
         "creep": _creep_move,
     }
@@ -168,16 +171,16 @@ def _pinion_correction(state: State, step: Step) -> MoveProposed | Unreachable:
     changes: list[Change] = []
     reasons: list[str] = []
     if depth is not None:
-        changes.append(_pack_change(state, "pinion_shims", _total(state, "pinion_shims"), depth.pack))
+        changes.append(pack_change(state, "pinion_shims", fitted_total(state, "pinion_shims"), depth.pack))
         reasons.append(_why_depth(state, changes[-1]))
         changes += _ring_compensation(state, state.job.axle.depth_sign * size_of(Length.of(changes[-1].change)))
     if preload is not None:
-        changes.append(_pack_change(state, "preload_shims", _total(state, "preload_shims"), preload.pack))
+        changes.append(pack_change(state, "preload_shims", fitted_total(state, "preload_shims"), preload.pack))
         reasons.append(_why_preload(state, changes[-1], wants_drag=wants_drag))
     # The drag is read first after both were changed.
     quantity, choice = ("pinion_drag", preload) if preload is not None else ("pinion_depth", depth)
     assert choice is not None
-    return _move(state, step.id, changes, quantity, choice.expected, choice.chance, " ".join(reasons))
+    return proposed(state, step.id, changes, quantity, choice.expected, choice.chance, " ".join(reasons))
 
 
 def _is_out(state: State, quantity: str) -> bool:
@@ -194,7 +197,7 @@ def _preload_choice(state: State, pinion_pack: Pack | None) -> _Choice | None:
     now = Length.of(fitted.total)
     follows = Length(0)
     if pinion_pack is not None and state.job.axle.pinion_shims == "head-cup":
-        follows = pinion_pack.total - Length.of(_total(state, "pinion_shims"))
+        follows = pinion_pack.total - Length.of(fitted_total(state, "pinion_shims"))
     at = pr.tightness_at(state, pr.fitted_now(state))
     assert at is not None
     packs = [pack for pack in _near(state, "preload_shims", now + follows) if pack.total != now or follows != Length(0)]
@@ -254,10 +257,10 @@ def _ring_compensation(state: State, pinion_away_um: float) -> tuple[Change, ...
     away = -belief.k_pinion.mean * pinion_away_um / belief.k_ring.mean
     if state.job.axle.carrier == "adjusters":
         notches = round(away / pr.notch_lead(state))
-        return _notch_changes(state, notches) if notches else ()
-    now = tuple(Length.of(_total(state, part)) for part in SIDES)
+        return notch_changes(state, notches) if notches else ()
+    now = tuple(Length.of(fitted_total(state, part)) for part in SIDES)
     packs = _side_packs(state, now[0] - Length(round(away * 1000)), now[0] + now[1])
-    return _side_changes(state, packs) if packs is not None else ()
+    return side_changes(state, packs) if packs is not None else ()
 
 
 def _creep_move(state: State, step: Step) -> MoveProposed | Unreachable:
@@ -269,7 +272,7 @@ def _creep_move(state: State, step: Step) -> MoveProposed | Unreachable:
     assert belief is not None
     assert nut is not None
     if pr.size(latest.value) > bounds[1]:
-        return _move(state, step.id, (_sleeve_change(state),), "pinion_drag", None, None, state.phrases.sentence("why.sleeve_over"))
+        return proposed(state, step.id, (_sleeve_change(state),), "pinion_drag", None, None, state.phrases.sentence("why.sleeve_over"))
     noise = priors.torque_spread((bounds[0] + bounds[1]) / 2)
     now = pr.tightness_at(state, pr.fitted_now(state))
     assert now is not None
@@ -280,7 +283,7 @@ def _creep_move(state: State, step: Step) -> MoveProposed | Unreachable:
         turn = degrees
     outlook = belief.predict(now + turn, noise)
     change = Change("crush_nut", nut.total, Quantity(nut.total.value + turn, "deg"), Quantity(Decimal(turn), "deg"), ())
-    return _move(state, step.id, (change,), "pinion_drag", outlook.normal, outlook.chance(*bounds), state.phrases.sentence("why.creep"))
+    return proposed(state, step.id, (change,), "pinion_drag", outlook.normal, outlook.chance(*bounds), state.phrases.sentence("why.creep"))
 
 
 def _sleeve_change(state: State) -> Change:
@@ -317,38 +320,38 @@ def _backlash_move(state: State, step: Step) -> MoveProposed | Unreachable:
     expected = belief.predict_mean(ring + away, pinion, spots)
     kind = "backlash" if state.job.axle.carrier == "adjusters" else "side_backlash"
     why = state.phrases.sentence(f"why.{kind}_open" if away > 0 else f"why.{kind}_close", **_sides(state))
-    return _move(state, step.id, changes, "backlash", expected, chance, why)
+    return proposed(state, step.id, changes, "backlash", expected, chance, why)
 
 
 def _ring_moves(state: State, merit: Callable[[float], tuple[float, float]]) -> list[tuple[float, tuple[Change, ...]]]:
     """The ring moves that can be made: (micrometres away from the pinion, the changes). Whole notches, or side packs whose sum stays."""
     if state.job.axle.carrier == "adjusters":
         lead = pr.notch_lead(state)
-        return [(n * lead, _notch_changes(state, n)) for n in range(-_MOST_NOTCHES, _MOST_NOTCHES + 1) if n]
-    now = tuple(Length.of(_total(state, part)) for part in SIDES)
+        return [(n * lead, notch_changes(state, n)) for n in range(-_MOST_NOTCHES, _MOST_NOTCHES + 1) if n]
+    now = tuple(Length.of(fitted_total(state, part)) for part in SIDES)
     step = 12.7 if state.job.units == "in" else 10.0  # half a thousandth, a hundredth of a millimetre: finer than kits are
     aim = min((n * step for n in range(-80, 81)), key=merit)
     moves = []
-    for pair in _side_pairs(state, now[0] - Length(round(aim * 1000)), now[0] + now[1]):
+    for pair in side_pairs(state, now[0] - Length(round(aim * 1000)), now[0] + now[1]):
         away = ((pair[1].total - pair[0].total) - (now[1] - now[0])).nanometres / 2000
         if away:
-            moves.append((away, _side_changes(state, pair)))
+            moves.append((away, side_changes(state, pair)))
     return moves
 
 
 def _side_packs(state: State, ring: Length, total: Length) -> tuple[Pack, Pack] | None:
     """The two side packs nearest to a wanted ring-side pack and a wanted sum."""
-    pairs = _side_pairs(state, ring, total)
+    pairs = side_pairs(state, ring, total)
     return pairs[0] if pairs else None
 
 
-def _side_pairs(state: State, ring: Length, total: Length) -> list[tuple[Pack, Pack]]:
+def side_pairs(state: State, ring: Length, total: Length) -> list[tuple[Pack, Pack]]:
     """Pairs of side packs out of the one kit, the sum's error first, then the ring side's: what one side loses the other gains."""
-    kit = _kit(state, "ring_side_shims")
+    shims = kit(state, "ring_side_shims")
     pairs: list[tuple[Pack, Pack]] = []
-    for pack in packs_near(ring, kit, within=_FARTHEST, limit=24):
+    for pack in packs_near(ring, shims, within=_FARTHEST, limit=24):
         taken = Counter(pack.shims)
-        rest = [Shim(shim.thickness, shim.count - taken.pop(shim.thickness, 0)) for shim in kit]
+        rest = [Shim(shim.thickness, shim.count - taken.pop(shim.thickness, 0)) for shim in shims]
         other = best_pack(total - pack.total, [shim for shim in rest if shim.count > 0])
         if other is not None:
             pairs.append((pack, other))
@@ -359,31 +362,45 @@ def _side_pairs(state: State, ring: Length, total: Length) -> list[tuple[Pack, P
     return sorted(good, key=lambda pair: abs((pair[0].total - ring).nanometres))
 
 
-def _side_changes(state: State, packs: tuple[Pack, Pack]) -> tuple[Change, ...]:
-    return tuple(_pack_change(state, part, _total(state, part), pack) for part, pack in zip(SIDES, packs, strict=True))
+def side_changes(state: State, packs: tuple[Pack, Pack]) -> tuple[Change, ...]:
+    return tuple(pack_change(state, part, fitted_total(state, part), pack) for part, pack in zip(SIDES, packs, strict=True))
 
 
 def _total_move(state: State, step: Step) -> MoveProposed | Unreachable:
-    """More or less preload of the carrier bearings, the same on both sides so that the ring gear stays where it is."""
-    belief, bounds, pinion = pr.carrier_belief(state), _bounds(state, "total_drag"), state.latest("pinion_drag")
+    """More or less preload of the carrier bearings, for the total drag at the pinion."""
+    bounds, pinion = _bounds(state, "total_drag"), state.latest("pinion_drag")
     assert bounds is not None
-    if belief is None or pinion is None or pinion.value is None:
+    if pinion is None or pinion.value is None:
         return Unreachable(state.phrases.sentence("unreachable.total"))
-    ratio = state.job.axle.ring_teeth / state.job.axle.pinion_teeth
     rest = pr.size(pinion.value) + pr.seal_allowance(state).mean
+    return _squeeze_move(state, step, bounds, rest, state.job.axle.ring_teeth / state.job.axle.pinion_teeth)
+
+
+def _carrier_move(state: State, step: Step) -> MoveProposed | Unreachable:
+    """The same for the drag of the carrier bearings themselves."""
+    bounds = _bounds(state, "carrier_drag")
+    assert bounds is not None
+    return _squeeze_move(state, step, bounds, 0.0, 1.0)
+
+
+def _squeeze_move(state: State, step: Step, bounds: tuple[float, float], rest: float, ratio: float) -> MoveProposed | Unreachable:
+    """Tighten or loosen both sides alike, so that the ring gear stays where it is. rest: what of the reading is not the carrier's."""
+    assert step.quantity is not None
+    kind = "total" if step.quantity == "total_drag" else "carrier"
+    belief = pr.carrier_belief(state)
     noise = priors.torque_spread(sum(bounds) / 2) * ratio
     low, high = (bounds[0] - rest) * ratio, (bounds[1] - rest) * ratio
     now = pr.side_total(pr.fitted_now(state))
     options = _squeezes(state)
     chances = belief.chances([now + more for more, _ in options], low, high, noise) if options else ()
     if not options or max(chances) < _HOPELESS:
-        return Unreachable(state.phrases.sentence("unreachable.total"))
+        return Unreachable(state.phrases.sentence(f"unreachable.{kind}"))
     best = max(range(len(options)), key=lambda i: (round(chances[i], 3), -abs(options[i][0])))
     more, changes = options[best]
     outlook = belief.predict(now + more, noise).normal
     expected = Normal(rest + outlook.mean / ratio, outlook.spread / ratio)
-    why = state.phrases.sentence("why.total_more" if more > 0 else "why.total_less")
-    return _move(state, step.id, changes, "total_drag", expected, chances[best], why)
+    why = state.phrases.sentence(f"why.{kind}_more" if more > 0 else f"why.{kind}_less")
+    return proposed(state, step.id, changes, step.quantity, expected, chances[best], why)
 
 
 def _squeezes(state: State) -> list[tuple[float, tuple[Change, ...]]]:
@@ -392,16 +409,16 @@ def _squeezes(state: State) -> list[tuple[float, tuple[Change, ...]]]:
         found = []
         for n in (-4, -3, -2, -1, 1, 2, 3, 4):
             sides = ("ring_side_adjuster", "opposite_adjuster") if n < 0 else ("opposite_adjuster", "ring_side_adjuster")
-            found.append((float(2 * n), tuple(_notch_change(state, part, Decimal(n)) for part in sides)))
+            found.append((float(2 * n), tuple(notch_change(state, part, Decimal(n)) for part in sides)))
         return found
-    ring, opposite = (Length.of(_total(state, part)) for part in SIDES)
+    ring, opposite = (Length.of(fitted_total(state, part)) for part in SIDES)
     step = Length(25_400) if state.job.units == "in" else Length(20_000)
     options: dict[int, tuple[float, tuple[Change, ...]]] = {}
     for n in range(-10, 11):
         pair = _side_packs(state, ring + step.times(n), ring + opposite + step.times(2 * n))
         more = (pair[0].total + pair[1].total - ring - opposite).nanometres if pair is not None else 0
         if pair is not None and more:
-            options.setdefault(more, (more / 1000, _side_changes(state, pair)))
+            options.setdefault(more, (more / 1000, side_changes(state, pair)))
     return list(options.values())
 
 
@@ -417,15 +434,15 @@ def _pattern_move(state: State, step: Step) -> MoveProposed | Unreachable:
         return Unreachable(state.phrases.sentence("unreachable.pattern"))
     step_size = _PATTERN_STEPS[min(tried, 1)]
     wanted = Length.of(fitted.total) + step_size.times(state.job.axle.depth_sign * (1 if direction == "pinion out" else -1))
-    pack = best_pack(wanted, _kit(state, "pinion_shims"), prefer=[Length.of(shim) for shim in fitted.stack])
+    pack = best_pack(wanted, kit(state, "pinion_shims"), prefer=[Length.of(shim) for shim in fitted.stack])
     if pack is None or pack.total == Length.of(fitted.total):
         return Unreachable(state.phrases.sentence("unreachable.kit", part=state.phrases.name("pinion_shims")))
-    change = _pack_change(state, "pinion_shims", fitted.total, pack)
+    change = pack_change(state, "pinion_shims", fitted.total, pack)
     changes = [change, *_ring_compensation(state, state.job.axle.depth_sign * size_of(Length.of(change.change)))]
     if state.job.axle.pinion_shims == "head-cup" and state.pack("preload_shims") is not None:
         preload = _preload_choice(state, pack)
-        changes += [_pack_change(state, "preload_shims", _total(state, "preload_shims"), preload.pack)] if preload is not None else []
-    return _move(state, step.id, changes, "pattern", None, None, _why_depth(state, change))
+        changes += [pack_change(state, "preload_shims", fitted_total(state, "preload_shims"), preload.pack)] if preload is not None else []
+    return proposed(state, step.id, changes, "pattern", None, None, _why_depth(state, change))
 
 
 # How the print moves, (drive, coast) → what is wrong: Revolution Gear & Axle contact pattern page, backlash and mounting-distance rows; the
@@ -478,11 +495,11 @@ def _bounds(state: State, quantity: str) -> tuple[float, float] | None:
     return pr.size(limits.low), pr.size(limits.high)
 
 
-def _kit(state: State, part: str) -> tuple[Shim, ...]:
+def kit(state: State, part: str) -> tuple[Shim, ...]:
     return tuple(Shim(Length.of(item.thickness), item.count) for item in state.kit(part))
 
 
-def _total(state: State, part: str) -> Quantity:
+def fitted_total(state: State, part: str) -> Quantity:
     """What is fitted of a part; nothing before its first fit."""
     fitted = state.pack(part)
     return fitted.total if fitted is not None else Quantity(Decimal(0), state.job.units)
@@ -491,10 +508,10 @@ def _total(state: State, part: str) -> Quantity:
 def _near(state: State, part: str, now: Length) -> tuple[Pack, ...]:
     fitted = state.pack(part)
     prefer = [Length.of(shim) for shim in fitted.stack] if fitted else []
-    return packs_near(now, _kit(state, part), within=_FARTHEST, limit=120, prefer=prefer)
+    return packs_near(now, kit(state, part), within=_FARTHEST, limit=120, prefer=prefer)
 
 
-def _pack_change(state: State, part: str, before: Quantity, pack: Pack) -> Change:
+def pack_change(state: State, part: str, before: Quantity, pack: Pack) -> Change:
     unit = state.job.units
     total = pack.total.quantity(unit)
     return Change(
@@ -506,15 +523,15 @@ def _pack_change(state: State, part: str, before: Quantity, pack: Pack) -> Chang
     )
 
 
-def _notch_change(state: State, part: str, count: Decimal) -> Change:
+def notch_change(state: State, part: str, count: Decimal) -> Change:
     fitted = state.pack(part)
     before = fitted.total if fitted is not None else Quantity(Decimal(0), "notch")
     return Change(part, before, Quantity(before.value + count, "notch"), Quantity(count, "notch"), ())
 
 
-def _notch_changes(state: State, away: int) -> tuple[Change, ...]:
+def notch_changes(state: State, away: int) -> tuple[Change, ...]:
     """Move the ring gear by notches, positive away from the pinion: loosen first, then tighten the other side as far."""
-    ring, opposite = _notch_change(state, "ring_side_adjuster", Decimal(-away)), _notch_change(state, "opposite_adjuster", Decimal(away))
+    ring, opposite = notch_change(state, "ring_side_adjuster", Decimal(-away)), notch_change(state, "opposite_adjuster", Decimal(away))
     return (ring, opposite) if away > 0 else (opposite, ring)
 
 
@@ -533,7 +550,7 @@ def _sides(state: State) -> dict[str, str]:
     return {"ring_side": state.job.axle.ring_gear_side, "opposite": state.job.axle.opposite_side}
 
 
-def _move(
+def proposed(
     state: State,
     step: str,
     changes: Sequence[Change],

@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from string import Formatter
 
+from assistant.core.mistakes import Mistake
+
 
 @dataclass(frozen=True)
 class StepText:
@@ -17,12 +19,14 @@ class StepText:
 
 @dataclass(frozen=True)
 class Phrases:
-    """One language. steps: by step id; sentences: by key, with {names} to fill in; names: quantities and parts as they are said."""
+    """One language. steps: by step id; sentences: by key, with {names} to fill in; names: quantities and parts as they are said; mistakes: the known
+    ones, with what to check first."""
 
     language: str
     steps: Mapping[str, StepText]
     sentences: Mapping[str, str]
     names: Mapping[str, str]
+    mistakes: tuple[Mistake, ...] = ()
 
     def sentence(self, key: str, **values: str) -> str:
         """A sentence with its names filled in. Raises KeyError: we asked for one that the phrases do not have."""

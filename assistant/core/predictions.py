@@ -44,8 +44,9 @@ def quantity_of(number: float, unit: str, places: int | None = None) -> Quantity
 
 
 def evidence(state: State, quantity: str) -> tuple[Reading, ...]:
-    """Every reading of a quantity that was right when it was taken, oldest first."""
-    return tuple(r for r in state.readings if r.quantity == quantity and r.void != "wrong" and r.value is not None)
+    """Every reading of a quantity that was right when it was taken, oldest first; one that is being corrected says nothing."""
+    kept = (r for r in state.readings if r.quantity == quantity and r.void != "wrong" and r.id != state.correcting)
+    return tuple(r for r in kept if r.value is not None)
 
 
 def reading_spread(state: State, quantity: str) -> float:
@@ -228,17 +229,21 @@ def pinion_zero(state: State) -> float:
     return pinion_away(state, first.fitted if first is not None else fitted_now(state))
 
 
-def carrier_belief(state: State) -> DragBelief | None:
-    """What is known of the carrier bearings, from the total drag less pinion and seal, carried over the ratio."""
-    pinion = state.latest("pinion_drag")
-    if pinion is None or pinion.value is None:
-        return None
+def carrier_belief(state: State) -> DragBelief:
+    """What is known of the carrier bearings: their own drag, and the total drag less pinion and seal, carried over the ratio."""
     ratio = state.job.axle.ring_teeth / state.job.axle.pinion_teeth
     if state.job.axle.carrier == "adjusters":
         # Preload set by the manual's own way is not in the count: the first setting may then lie a few notches past contact (assumed).
         belief = DragBelief.adjusters() if state.job.carrier_preload is not None else DragBelief.adjusters(Normal(-2.0, 1.5))
     else:
         belief = DragBelief.side_shims(side_total(fitted_now(state)))
+    for reading in evidence(state, "carrier_drag"):
+        if reading.value is not None:
+            drag = size(reading.value)
+            belief = belief.observe(side_total(reading.fitted), drag, priors.torque_spread(drag), reading.assembly)
+    pinion = state.latest("pinion_drag")
+    if pinion is None or pinion.value is None:
+        return belief
     for reading in evidence(state, "total_drag"):
         if reading.value is not None:
             share = (size(reading.value) - size(pinion.value) - seal_allowance(state).mean) * ratio
@@ -257,41 +262,46 @@ def seal_allowance(state: State) -> Normal:
     return Normal(0.0, 0.02) if both_in or (total is not None and total.seal == "out") else SEAL
 
 
-def total_drag_law(state: State) -> Normal | None:
-    """The total drag to expect at the pinion, with what is fitted now."""
+def total_drag_law(state: State, fitted: tuple[tuple[str, Quantity], ...]) -> Normal | None:
+    """The total drag to expect at the pinion, with something fitted."""
     pinion, carrier = state.latest("pinion_drag"), carrier_belief(state)
-    if pinion is None or pinion.value is None or carrier is None:
+    if pinion is None or pinion.value is None:
         return None
     ratio = state.job.axle.ring_teeth / state.job.axle.pinion_teeth
     noise = priors.torque_spread(size(pinion.value))
-    share = carrier.predict(side_total(fitted_now(state)), noise * ratio).normal.scaled(1 / ratio)
+    share = carrier.predict(side_total(fitted), noise * ratio).normal.scaled(1 / ratio)
     return Normal(size(pinion.value), noise).plus(share).plus(seal_allowance(state))
 
 
 def law(state: State, quantity: str, spot: int = 0) -> Normal | None:
     """The law of the next reading of a quantity at a spot, in micrometres or newton-metres; None where nothing is known."""
+    return law_at(state, quantity, spot, fitted_now(state))
+
+
+def law_at(state: State, quantity: str, spot: int, fitted: tuple[tuple[str, Quantity], ...]) -> Normal | None:
+    """The same with something else fitted: what to expect had nothing been changed since."""
     if quantity == "pinion_drag":
-        belief, at = drag_belief(state), tightness_at(state, fitted_now(state))
+        belief, at = drag_belief(state), tightness_at(state, fitted)
         noise = priors.torque_spread(aim(state, quantity) or 2.0)
         return belief.predict(at, noise).normal if belief is not None and at is not None else None
     if quantity == "pinion_depth":
-        depth, stack = depth_belief(state), state.pack("pinion_shims")
-        expected = depth.predict(size(stack.total)) if depth and stack else None
+        depth, stack = depth_belief(state), dict(fitted).get("pinion_shims")
+        expected = depth.predict(size(stack)) if depth is not None and stack is not None else None
         offset = centre_offset(state)
         if expected is not None and offset is not None and from_plane(state):
             return Normal(expected.mean + size(offset), expected.spread)
         return expected
     if quantity == "backlash":
         now = fitted_now(state)
-        same = any(r.assembly == state.assembly for r in evidence(state, "backlash"))
+        same = fitted == now and any(r.assembly == state.assembly for r in evidence(state, "backlash"))
         return backlash_belief(state).predict(
-            ring_away(state, now),
-            pinion_away(state, now) - pinion_zero(state),
+            ring_away(state, fitted),
+            pinion_away(state, fitted) - pinion_zero(state),
             degrees_of(spot, state.job.backlash_spots),
             state.assembly if same else None,
         )
     if quantity == "total_drag":
-        return total_drag_law(state)
+        return total_drag_law(state, fitted)
     return None
 
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from assistant.core.axle import PATTERNS, Job, KitShim, Limits
-from assistant.core.events import AlarmRaised, Asked, Doubted, MoveProposed, Offered
+from assistant.core.events import AlarmRaised, Asked, Doubted, MoveProposed, Offered, TwoOffered
 from assistant.core.phrases import Phrases
 from assistant.core.quantities import Quantity, quantity_from, unit_named
 from assistant.core.steps import Procedure, Step
@@ -44,6 +44,16 @@ class Fitted:
 
 
 @dataclass(frozen=True)
+class AnsweredAlarm:
+    """An alarm and what the look at the axle gave. reading_count: how many readings had been recorded by then."""
+
+    quantity: str
+    answer: str
+    causes: tuple[str, ...]
+    reading_count: int
+
+
+@dataclass(frozen=True)
 class Wait:
     """What the engine waits for now, and what may be said."""
 
@@ -60,11 +70,30 @@ class Wait:
 
 
 @dataclass(frozen=True)
+class Refused:
+    """A reading that was read back and refused: its value or its choice, and the form in which it had been heard."""
+
+    value: Quantity | None
+    choice: str | None
+    form: str
+
+
+@dataclass(frozen=True)
+class Trouble:
+    """How badly the open wait is heard. misses: unclear or wrongly heard; confirms: the same at its read-back; refused: not to be offered again."""
+
+    misses: int = 0
+    confirms: int = 0
+    refused: tuple[Refused, ...] = ()
+
+
+@dataclass(frozen=True)
 class State:
     """Everything that the next decision depends on.
 
     open_step: the step on the bench now; caution_open: its caution waits to be accepted; shown: it has been shown.
     doubted: the value that was asked for once more; the same again is recorded.
+    two: the two readings that were offered to choose from; trouble: how the ear gets on at this wait; ear: which one listens.
     taken_from: the state before the last gauge reading, while "no" can still take that reading back.
     """
 
@@ -86,10 +115,13 @@ class State:
     move: MoveProposed | None = None
     moves_made: tuple[MoveProposed, ...] = ()
     alarm: AlarmRaised | None = None
-    alarms: tuple[tuple[str, str], ...] = ()
+    alarms: tuple["AnsweredAlarm", ...] = ()
     unreachable: tuple[str, ...] = ()
     held: bool = False
     misses: int = 0
+    two: TwoOffered | None = None
+    trouble: Trouble = Trouble()
+    ear: str = ""
     last_reply: str | None = None
     taken_from: "State | None" = field(default=None, repr=False)
     taken_id: str | None = None
@@ -203,6 +235,8 @@ def _holds(state: State, condition: str) -> bool:
     if word == "seal":
         limits = state.job.limits(rest.removeprefix("in "))
         return limits is not None and limits.seal == "in"
+    if word == "unread":
+        return state.latest(rest) is None
     if word == "undone":
         return rest not in state.done
     if word == "answer":
@@ -245,7 +279,7 @@ def depth_offset(state: State) -> Fraction | None:
 _CENTRED = 5_100
 
 
-CONDITION_WORDS = ("not", "loaded", "bore", "specs", "spec", "seal", "undone", "answer", "kit", "etch", "etch_new", "etch_old")
+CONDITION_WORDS = ("not", "unread", "loaded", "bore", "specs", "spec", "seal", "undone", "answer", "kit", "etch", "etch_new", "etch_old")
 
 
 def is_loaded(state: State) -> bool:
