@@ -17,7 +17,7 @@ from gauges.settings import GaugeSettings, Identity
 
 _KEYS = (
     "format", "unit", "parity", "line", "address", "port", "vendor", "product", "serial_number", "location", "poll_seconds", "asks_by_dtr",
-    "pedal", "deaf_seconds", "step", "range_end", "silent_seconds", "zeroed", "uses", "met",
+    "pedal", "deaf_seconds", "step", "range_end", "silent_seconds", "channel", "zeroed", "uses", "met",
 )  # fmt: skip
 
 
@@ -88,7 +88,7 @@ def _table(settings: GaugeSettings) -> dict[str, Any]:
     else:
         table |= {"vendor": f"{port.vendor:04x}", "product": f"{port.product:04x}"}
         table |= {"serial_number": port.serial_number} if port.serial_number is not None else {"location": port.location or ""}
-    for name in ("unit", "parity", "address", "pedal"):
+    for name in ("unit", "parity", "address", "pedal", "channel"):
         if getattr(settings, name) is not None:
             table[name] = getattr(settings, name)
     if settings.line is not None:
@@ -132,7 +132,7 @@ def _gauge(name: str, table: Any) -> GaugeSettings:
         line=None if line is None else known_lines[line], poll_seconds=_seconds(table, "poll_seconds"),
         asks_by_dtr=table.get("asks_by_dtr") is True, pedal=cast("Literal['cts', 'dsr'] | None", pedal),
         deaf_seconds=_seconds(table, "deaf_seconds"), step=_decimal(table, "step"), range_end=_decimal(table, "range_end"),
-        silent_seconds=_seconds(table, "silent_seconds"), is_zeroed=table.get("zeroed") is True, uses=tuple(uses),
+        silent_seconds=_seconds(table, "silent_seconds"), channel=_text(table, "channel"), is_zeroed=table.get("zeroed") is True, uses=tuple(uses),
     )  # fmt: skip
     settings.decoder()
     return settings

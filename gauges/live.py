@@ -119,6 +119,8 @@ class LiveGauge:
 
     def _received(self, notice: Received) -> list[News]:
         event, at, name = notice.event, notice.at, self.settings.name
+        if not isinstance(event, Fault) and self.settings.channel is not None and event.channel not in (None, self.settings.channel):
+            return []
         if isinstance(event, Fault):
             self.faults[event.code] += 1
             for settler in self._settlers.values():

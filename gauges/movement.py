@@ -52,11 +52,13 @@ def missed_percent(per_turn: int) -> Decimal:
 
 
 def total_reading(
-    events: Sequence[Event], *, turns: Fraction = FEWEST_TURNS, fewest_per_turn: int = FEWEST_PER_TURN
+    events: Sequence[Event], *, turns: Fraction = FEWEST_TURNS, fewest_per_turn: int = FEWEST_PER_TURN, needs_agreement: bool = False
 ) -> TotalReading | Void:
     """The total reading of the events that came while the part made `turns` turns (at least 1.05).
 
     A refused frame voids the result unless the readings on both sides of it are within one count; so does any fault of the gauge itself.
+    needs_agreement: damage can pass as a value, so the highest and the lowest must not stand alone. (Of a swing once a turn, 36 readings a
+    turn change by 9 % of it at most from one to the next, 2π/36 of half of it; a quarter is still a turning part, more is a damaged frame.)
     """
     if turns < FEWEST_TURNS:
         return Void(f"turned {float(turns):.2f} times, expected at least {float(FEWEST_TURNS):.2f}: turn a little more than once round")
@@ -80,7 +82,16 @@ def total_reading(
     if len({(reading.unit, reading.channel) for reading in readings}) > 1:
         return Void("readings of two units or channels in one turn: turn once more")
     high, low = max(readings, key=_value), min(readings, key=_value)
+    reach = (high.value - low.value) / 4 + 2 * high.count
+    if needs_agreement and (stands_alone(readings, high, reach) or stands_alone(readings, low, reach)):
+        return Void("one reading stands apart from those before and after it: turn once more")
     return TotalReading(high.value - low.value, high.unit, high, low, per_turn, missed_percent(per_turn))
+
+
+def stands_alone(readings: Sequence[Reading], one: Reading, reach: Decimal) -> bool:
+    """Whether no neighbour of this reading lies within `reach` of it."""
+    at = next(index for index, reading in enumerate(readings) if reading is one)
+    return all(abs(near.value - one.value) > reach for near in (*readings[max(0, at - 1) : at], *readings[at + 1 : at + 2]))
 
 
 @dataclass(frozen=True)
@@ -144,6 +155,29 @@ class Pulls:
         return None
 
 
+# A pull ends where it has fallen to a fifth of its peak, where the range of the gauge is not known (assumed).
+_LET_GO = Fraction(1, 5)
+
+
+def peak(readings: Sequence[Reading], *, range_end: Decimal | None = None) -> Reading | Void:
+    """The greatest of one pull of a torque gauge in track mode: readings from near zero, through the pull, to near zero again.
+
+    range_end: the end of its range; a pull below 5 % of it is no pull. A reading that stands alone at the top is damage, and voids it.
+    """
+    if not readings:
+        return Void("no reading came during the pull: is the gauge in track mode?")
+    top = max(readings, key=lambda reading: abs(reading.value))
+    size = abs(top.value)
+    if range_end is not None and size < abs(range_end) * NO_PULL.numerator / NO_PULL.denominator:
+        return Void(f"the greatest was {top.text} {top.unit}, less than {NO_PULL.numerator} % of the range: that was no pull")
+    near_zero = size * _LET_GO.numerator / _LET_GO.denominator
+    if size == 0 or abs(readings[0].value) > near_zero or abs(readings[-1].value) > near_zero:
+        return Void("the pull has no beginning or no end near zero: let go, pull, and let go again")
+    if stands_alone(readings, top, size / 10 + 2 * top.count):
+        return Void("one reading stands apart from those before and after it: pull once more")
+    return top
+
+
 @dataclass(frozen=True)
 class TurningResistance:
     """breakaway: the peak that set the part moving, kept apart. mean: of the steady turning after it, with the gauge's decimals."""
@@ -169,6 +203,9 @@ def turning_resistance(readings: Sequence[Reading], *, turns: Fraction, fewest: 
         return Void(f"{len(steady)} readings of steady turning, expected at least {fewest}: turn slower or longer")
     if len({(reading.unit, reading.channel, reading.decimals) for reading in readings}) > 1:
         return Void("readings of two settings or channels: measure again")
+    middle = sorted(sizes[foot:])[len(steady) // 2]
+    if any(abs(reading.value) > 3 * middle + 2 * reading.count for reading in steady):
+        return Void("one reading is more than three times the usual: turn steadily once more")
     mean = sum((Fraction(reading.value) for reading in steady), Fraction(0)) / len(steady)
     count = steady[0].count
     rounded = Decimal(round(mean / Fraction(count))) * count

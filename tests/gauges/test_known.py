@@ -12,7 +12,7 @@ from gauges.settings import GaugeSettings, Identity
 
 DIAL = GaugeSettings(
     "dial", "ascii-signed-cr", Identity(0x0403, 0x6001, "A5", None), unit="mm", parity="none", line=format_named("ascii-signed-cr").lines[0],
-    step=Decimal("0.005"), range_end=Decimal("12.7"), silent_seconds=0.5, is_zeroed=True, pedal="cts", uses=("backlash",),
+    step=Decimal("0.005"), range_end=Decimal("12.7"), silent_seconds=0.5, is_zeroed=True, channel="1", pedal="cts", uses=("backlash",),
 )  # fmt: skip
 METER = GaugeSettings("meter", "modbus-rtu-int32", "/dev/ttyUSB3", unit="mm", address=7, poll_seconds=0.2)
 

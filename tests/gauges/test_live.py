@@ -70,6 +70,12 @@ def test_channels_settle_apart_and_take_names_one() -> None:
     assert "seen: 1, 2" in missing.reason
 
 
+def test_of_several_channels_the_chosen_one_counts() -> None:
+    gauge = LiveGauge(GaugeSettings("dial", "mux-prefix-cr", "x", unit="mm", poll_seconds=0.2, channel="2"))
+    news = told(gauge, *[mm(text, channel) for _ in range(10) for text, channel in (("1.000", "1"), ("2.000", "2"))])
+    assert [item.reading.text for item in news if isinstance(item, Value)] == ["2.000"]
+
+
 def test_a_lost_gauge_has_no_value_and_after_its_return_a_marked_one() -> None:
     gauge = LiveGauge(DIAL)
     told(gauge, *[mm("1.000")] * 10)

@@ -16,6 +16,7 @@ from gauges.movement import (
     TurningResistance,
     Void,
     missed_percent,
+    peak,
     summary_of,
     swing,
     total_reading,
@@ -141,3 +142,52 @@ def test_less_than_a_turn_or_too_few_readings_have_no_mean() -> None:
     assert isinstance(turning_resistance(steady, turns=Fraction(9, 10)), Void)
     assert isinstance(turning_resistance(steady[:20], turns=Fraction(1)), Void)
     assert isinstance(turning_resistance([*steady, Reading(Decimal("1.5"), "N.m")], turns=Fraction(1)), Void)
+
+
+def test_a_damaged_frame_that_looks_like_a_value_is_no_high_spot_where_frames_have_no_check() -> None:
+    events = turn_of(60)
+    events[20] = mm("1.900")
+    assert isinstance(total_reading(events), TotalReading)
+    result = total_reading(events, needs_agreement=True)
+    assert isinstance(result, Void)
+    assert "stands apart" in result.reason
+    assert isinstance(total_reading(turn_of(40), needs_agreement=True), TotalReading)
+
+
+def pull_of(*texts: str) -> list[Reading]:
+    return [Reading(Decimal(text), "N.m") for text in texts]
+
+
+PULL = ("0.0", "1.0", "30.0", "80.0", "98.0", "101.5", "99.0", "40.0", "2.0")
+
+
+def test_the_peak_of_a_pull_lies_between_two_rests() -> None:
+    top = peak(pull_of(*PULL), range_end=Decimal(200))
+    assert isinstance(top, Reading)
+    assert top.text == "101.5"
+
+
+@pytest.mark.parametrize(
+    ("texts", "words"),
+    [
+        ((), "no reading"),
+        (PULL[:6], "no end near zero"),
+        (PULL[3:], "no beginning"),
+        (("0.0", "0.0"), "near zero"),
+        (("0.0", "4.0", "5.0", "4.0", "0.0"), "no pull"),
+        ((*PULL[:5], "901.5", *PULL[6:]), "stands apart"),
+    ],
+)
+def test_what_is_no_whole_pull_has_no_peak(texts: tuple[str, ...], words: str) -> None:
+    result = peak(pull_of(*texts), range_end=Decimal(200) if words == "no pull" else None)
+    assert isinstance(result, Void)
+    assert words in result.reason
+
+
+def test_a_damaged_frame_does_not_move_the_mean_of_a_turn() -> None:
+    readings = pull_of("3.0", "2.0", *["2.1"] * 40)
+    assert isinstance(turning_resistance(readings, turns=Fraction(1)), TurningResistance)
+    readings[20] = Reading(Decimal("82.1"), "N.m")
+    result = turning_resistance(readings, turns=Fraction(1))
+    assert isinstance(result, Void)
+    assert "three times" in result.reason

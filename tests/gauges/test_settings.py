@@ -49,6 +49,7 @@ def test_further_settings_follow_the_format_in_any_order() -> None:
     wanted = GaugeSettings("dial", "ask-reply-cr", "x", unit="mm", parity="none", poll_seconds=0.25, pedal="dsr", is_zeroed=True)
     assert gauge_from("dial=x,ask-reply-cr,poll,zeroed,mm,none,dsr") == wanted
     assert gauge_from("meter=x,modbus-rtu-int32,17,mm").address == 17
+    assert gauge_from("dial=x,mux-prefix-cr,mm,channel=2").channel == "2"
 
 
 def test_a_pedal_is_a_port_and_a_line() -> None:
