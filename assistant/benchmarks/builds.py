@@ -1,0 +1,603 @@
+"""Whole builds on virtual axles: the same jobs played with our moves, with a rule of thumb, and with all sensitivities known beforehand.
+
+    python -m assistant.benchmarks.builds --builds 20                     every layout, every policy
+    python -m assistant.benchmarks.builds --builds 5 --faults --policy ours
+    python -m assistant.benchmarks.builds --builds 20 --tuning            on the axles that the thresholds were set on
+
+The axles that give the figures are not those that thresholds were set on: other seeds, other constants, other noise (`OTHER`).
+
+Policies: `ours` is the engine as it is. `thumb` and `knowing` make the moves by plain sums (`Sums`) in the same order of work, with the same
+starting packs. thumb: 0.7 of backlash for each ring move, 1 N·m of drag for each 0.025 mm (Land Rover Discovery II), from the last reading, and
+one change at a time. knowing: the axle's own sensitivities, from all readings so far, both packs in one assembly, the ring gear moved along with
+the pinion; where things stand it learns by the same measurements only.
+"""
+
+import argparse
+import copy
+import json
+import math
+import sys
+import time
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from decimal import Decimal
+from itertools import product
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+from assistant.bench import new_bench
+from assistant.benchmarks.plain_sums import Sums
+from assistant.core import decide, moves
+from assistant.core.events import Event
+from assistant.core.quantities import UNITS, Quantity
+from assistant.files import read_job
+from assistant.headless import answer
+from assistant.journal import Loaded
+from assistant.technician import PuzzledError, Technician
+from assistant.virtual_axle import (
+    CARRIER_LAYOUTS,
+    INSTRUMENTS,
+    MISTAKES,
+    PINION_LAYOUTS,
+    PRELOAD_LAYOUTS,
+    Build,
+    Constants,
+    Fault,
+    VirtualAxle,
+)  # fmt: skip
+
+Line = dict[str, Any]
+POLICIES = ("ours", "thumb", "knowing")
+LAYOUTS = tuple(",".join(parts) for parts in product(PINION_LAYOUTS, PRELOAD_LAYOUTS, CARRIER_LAYOUTS))
+FIRST_SEED = 500_000
+"""Seeds below this were used while thresholds were set."""
+OTHER = Constants(
+    tooth_form=0.07, depth_miss_thou=1.7, preload_miss_thou=2.0, drag_rise=(0.55, 1.15), drag_bend=(0.05, 0.5), drag_free=(0.06, 0.26),
+    notch_lead_thou=(1.8, 3.5), carrier_rate=(5.0, 12.0), wobble_thou=(0.4, 2.0), second_wave_thou=(0.0, 0.3), cap_shift_thou=(2.5, 5.0),
+    sleeve_play=(30, 125), burr_thou=(2.5, 5.0), stand_off_thou=6.0, loose_nut_thou=4.0, breakaway=1.4, noise=1.1, eye=0.2,
+)  # fmt: skip
+_SHIMS = ("pinion_shims", "preload_shims", "ring_side_shims", "opposite_shims", "crush_sleeve")
+_MOST_INPUTS = 700
+
+
+class Forgetful:
+    """A journal that keeps nothing: the disk is no part of what is measured."""
+
+    job_id = "build"
+
+    def load(self) -> Loaded:
+        """Nothing."""
+        return Loaded(())
+
+    def append(self, events: Sequence[Event], at: str) -> None:
+        """Forgotten."""
+
+    def close(self) -> None:
+        """Nothing to let go of."""
+
+
+@dataclass
+class Expected:
+    """What a move said that it would bring, and what was read then. Numbers in the unit of the quantity."""
+
+    quantity: str
+    low: float
+    high: float
+    chance: float
+    read: list[float] = field(default_factory=list)
+    landed: bool | None = None
+
+
+@dataclass
+class Caught:
+    """One mistake that was made: whether it mattered, how it was noticed, and the causes that the alarm named."""
+
+    name: str
+    at: str
+    shift: float = 0.0  # in predicted spreads, the largest that a reading showed
+    verdict: bool = False  # a reading fell on the other side of a limit by it
+    noticed: str = ""
+    named: int | None = None  # its place among the causes of the first alarm, from 1; None: not there
+    alarmed: bool = False
+    moved_on: bool = False  # a move was made on it before it was noticed
+
+    @property
+    def matters(self) -> bool:
+        """More than three predicted spreads, or another verdict."""
+        return self.shift > 3.0 or self.verdict
+
+
+@dataclass
+class Played:
+    """What one build showed."""
+
+    layout: str
+    seed: int
+    verdict: str = ""
+    failed: tuple[str, ...] = ()
+    trouble: str = ""  # why it never ended
+    untrue: tuple[str, ...] = ()  # out of limits in truth
+    assemblies: int = 1
+    turns: int = 0
+    wrong_way: list[str] = field(default_factory=list)
+    readings: int = 0
+    asked_again: int = 0
+    false_alarms: list[str] = field(default_factory=list)
+    inputs: int = 0
+    seconds: list[float] = field(default_factory=list)
+    reading_seconds: list[float] = field(default_factory=list)
+    expected: list[Expected] = field(default_factory=list)
+    predicted: list[tuple[str, float]] = field(default_factory=list)  # quantity, spreads off
+    caught: Caught | None = None
+
+
+@contextmanager
+def moves_by(sums: Sums | None) -> Iterator[None]:
+    """The engine's moves chosen by plain sums for a while; None: by the engine itself."""
+    if sums is not None:
+        setattr(decide, "correction", sums.correction)  # noqa: B010 (the name is not exported)
+    try:
+        yield
+    finally:
+        setattr(decide, "correction", moves.correction)  # noqa: B010
+
+
+def play(axle: VirtualAxle, policy: str = "ours") -> Played:
+    """One job to its end, in this process."""
+    with TemporaryDirectory() as folder, moves_by(None if policy == "ours" else Sums(axle, knowing=policy == "knowing")):
+        path = Path(folder) / "job.toml"
+        path.write_text(axle.job_toml(), encoding="utf-8")
+        watch = _Watch(axle, Technician(axle, gauge_on_plane=False))
+        bench, effects = new_bench(read_job(path), Forgetful(), lambda: "0")
+        batch = [effect.json() for effect in effects]
+        watch.see(batch)
+        while "end" not in batch[-1] and watch.played.inputs < _MOST_INPUTS:
+            try:
+                line = watch.answer(batch[-1]["wait"])
+            except PuzzledError as error:
+                watch.played.trouble = str(error)
+                break
+            text = json.dumps(line, ensure_ascii=False)
+            begun = time.perf_counter()
+            effects = answer(bench, text)
+            watch.took(time.perf_counter() - begun, batch[-1]["wait"])
+            batch = [effect.json() for effect in effects]
+            watch.see(batch)
+        watch.close(batch[-1])
+    return watch.played
+
+
+class _Watch:
+    """Between the engine and the technician: writes down what the measures need."""
+
+    def __init__(self, axle: VirtualAxle, technician: Technician) -> None:
+        build = axle.build
+        self.axle, self.technician = axle, technician
+        self.played = Played(f"{build.pinion_shims},{build.preload},{build.carrier}", axle.seed)
+        self.moves: list[Line] = []
+        self.open: list[Expected] = []
+        self.kept: dict[str, dict[int, float]] = {}
+        self.groups: set[str] = set()
+        self.measured: set[str] = set()
+        fault = axle.faults[0] if axle.faults else None
+        if fault is not None:
+            self.played.caught = Caught(fault.name, fault.at)
+
+    def see(self, batch: Sequence[Line]) -> None:
+        """Take in a batch."""
+        self.technician.observe(batch)
+        if any("move" in line for line in batch):
+            self.moves = [line["move"] for line in batch if "move" in line]
+        for line in batch:
+            if "recorded" in line:
+                self._recorded(line["recorded"])
+            if "alarm" in line:
+                self._alarm(line["alarm"])
+
+    def answer(self, wait: Line) -> Line:
+        """The technician's answer."""
+        self.played.inputs += 1
+        if wait["for"] == "done" and self.moves:
+            self._moved()
+        line = self.technician.answer(wait)
+        if wait["for"] == "reading" and self.technician.taken:
+            self._taken(wait)
+        return line
+
+    def took(self, seconds: float, wait: Line) -> None:
+        """How long the answer to an input took, and what had been waited for."""
+        self.played.seconds.append(seconds)
+        if wait["for"] in ("reading", "confirm"):
+            self.played.reading_seconds.append(seconds)
+
+    def close(self, last: Line) -> None:
+        """The end of the job."""
+        played = self.played
+        if "end" in last:
+            played.verdict, played.failed = last["end"]["verdict"], tuple(last["end"]["failed"])
+        elif not played.trouble:
+            played.trouble = f"no end after {played.inputs} inputs"
+        played.untrue = untrue(self.axle)
+        if played.caught is not None:
+            played.caught.noticed = self.technician.noticed.get(played.caught.name, "")
+
+    # ---- lines
+
+    def _recorded(self, recorded: Line) -> None:
+        quantity = recorded["quantity"]
+        self.played.readings += 1
+        if recorded["unit"] is None:
+            return
+        number, spot = float(recorded["value"]), int(recorded.get("spot") or 0)
+        self.measured.add(quantity)
+        spots = self.kept.setdefault(quantity, {})
+        spots[spot] = number
+        for each in [each for each in self.open if each.quantity == quantity]:
+            each.read.append(number)
+            if quantity != "backlash" or len(each.read) == self.axle.build.spots:
+                each.landed = self._in_spec(quantity, each.read)
+                self.open.remove(each)
+
+    def _in_spec(self, quantity: str, numbers: Sequence[float]) -> bool:
+        low, high = limits(self.axle, quantity)
+        tiny = 1e-9
+        fits = all(low - tiny <= number <= high + tiny for number in numbers)
+        variation = self.axle.spec[quantity].get("variation")
+        return fits and (variation is None or max(numbers) - min(numbers) <= float(variation) + tiny)
+
+    def _alarm(self, alarm: Line) -> None:
+        caught = self.played.caught
+        at_work = [fault for fault in self.axle.faults if fault.state == "active"]
+        if not at_work:
+            self.played.false_alarms.append(f"{alarm['text'][:70]} {[each['cause'] for each in alarm['likely']][:3]}")
+        elif caught is not None and not caught.alarmed:
+            caught.alarmed = True
+            for place, each in enumerate(alarm["likely"], start=1):
+                words = f"{each['cause']} {each['check']}".lower()
+                if any(all(word.lower() in words for word in group) for group in at_work[0].mistake.words):
+                    caught.named = place
+                    break
+
+    def _taken(self, wait: Line) -> None:
+        taken = self.technician.taken[-1]
+        predicted = wait.get("predicted")
+        if taken.asked_again:
+            self.played.asked_again += 1
+        if predicted is None or float(predicted["spread"]) <= 0:
+            return
+        value, spread = float(predicted["value"]), float(predicted["spread"])
+        if not self.axle.active and taken.shown.fault is None and not taken.asked_again:
+            self.played.predicted.append((taken.quantity, (float(taken.shown.said.value) - value) / spread))
+        self._shifted(taken.quantity, wait, spread)
+
+    def _shifted(self, quantity: str, wait: Line, spread: float) -> None:
+        """How far the mistake at work puts this reading off."""
+        caught, taken = self.played.caught, self.technician.taken[-1]
+        active = [fault for fault in self.axle.faults if fault.state == "active"]
+        if caught is None or not active or caught.moved_on or taken.asked_again:
+            return
+        said = float(taken.shown.said.value)
+        if active[0].mistake.kind == "reading":
+            if taken.shown.fault is None:
+                return
+            honest = float(taken.shown.honest.value)
+        else:
+            twin = copy.deepcopy(self.axle)
+            fault = next(fault for fault in twin.faults if fault.state == "active")
+            degrees = float((wait.get("spot") or {}).get("degrees", 0))
+            factor = 1e6 / float(UNITS[taken.shown.said.unit].factor)
+            wrong = self.axle.size(quantity, degrees=degrees, part=wait.get("part"))
+            twin.put_right(fault)
+            right = twin.size(quantity, degrees=degrees, part=wait.get("part"))
+            # Read at one place, the place itself is what is wrong.
+            honest = right * factor if fault.mistake.kind == "position" else said + (right - wrong) * factor
+        caught.shift = max(caught.shift, abs(said - honest) / spread)
+        if quantity in self.axle.spec:
+            low, high = limits(self.axle, quantity)
+            caught.verdict = caught.verdict or (low <= said <= high) != (low <= honest <= high)
+
+    # ---- moves
+
+    def _moved(self) -> None:
+        moves, self.moves = self.moves, []
+        group = str(moves[0]["group"])
+        if group in self.groups:
+            return
+        self.groups.add(group)
+        caught = self.played.caught
+        started = not self._is_correction(moves)
+        if any(move["part"] == "crush_nut" for move in moves):
+            self.played.turns += 1
+        if started:
+            return
+        if caught is not None and any(fault.state == "active" for fault in self.axle.faults):
+            caught.moved_on = True
+        if any(move["part"] in _SHIMS for move in moves):
+            self.played.assemblies += 1
+        self.played.wrong_way += wrong_way(self.axle, moves)
+        expect, chance = moves[0].get("expect"), moves[0].get("chance")
+        if expect is not None and chance is not None:
+            self.open = [each for each in self.open if each.quantity != expect["quantity"]]
+            self.open.append(Expected(expect["quantity"], float(expect["low"]), float(expect["high"]), float(chance)))
+            self.played.expected.append(self.open[-1])
+
+    def _is_correction(self, moves: Sequence[Line]) -> bool:
+        """A change after something of that part was measured; the first packs and their refitting are none."""
+        of = {
+            "pinion_shims": {"pinion_depth"}, "preload_shims": {"pinion_drag"}, "crush_sleeve": {"pinion_drag"}, "crush_nut": {"pinion_drag"},
+            "ring_side_shims": {"backlash", "carrier_drag", "total_drag"}, "opposite_shims": {"backlash", "carrier_drag", "total_drag"},
+            "ring_side_adjuster": {"backlash", "total_drag"}, "opposite_adjuster": {"backlash", "total_drag"},
+        }  # fmt: skip
+        measured = self.measured if self.axle.state.sleeve or self.axle.build.preload != "crush-sleeve" else self.measured - {"pinion_drag"}
+        return any(float(move["change"]["value"]) != 0 and of[move["part"]] & measured for move in moves)
+
+
+# ---------------------------------------------------------------------- the truth
+
+
+def limits(axle: VirtualAxle, quantity: str) -> tuple[float, float]:
+    """Lowest and highest allowed, in the unit of the manual."""
+    row = axle.spec[quantity]
+    if quantity == "pinion_depth":
+        etch = Quantity.of(str(axle.etch_new), "0.001 in" if axle.build.units == "in" else "0.01 mm").to(str(row["unit"]))
+        target = Decimal(str(row["target"])) + axle.build.toward * etch.value
+        return float(target - Decimal(str(row["tolerance"]))), float(target + Decimal(str(row["tolerance"])))
+    if "value" in row:
+        return float(row["value"]), float(row["value"])
+    return float(row.get("low", 0)), float(row.get("high", math.inf))
+
+
+def untrue(axle: VirtualAxle) -> tuple[str, ...]:
+    """What lies out of its limits in truth by more than the instrument's uncertainty (docs/trade.md, 4.10) and half its step."""
+    found = []
+    for quantity in axle.specs_with_limits:
+        if quantity in ("nut_torque", "cap_torque"):
+            continue
+        unit = str(axle.spec[quantity]["unit"])
+        factor = float(UNITS[unit].factor) / 1e6
+        places = range(0, 360, 360 // axle.build.spots) if quantity == "backlash" else (0,)
+        sizes = [axle.size(quantity, degrees=place) / factor for place in places]
+        if quantity == "pinion_drag" and axle.spec[quantity].get("seal") == "out":
+            sizes = [axle.pinion_drag() / factor]
+        low, high = limits(axle, quantity)
+        step, uncertainty = INSTRUMENTS[quantity][unit]
+        # A beam wrench: 1 lb-in or 4 %.
+        slack = max(uncertainty, {"lb-in": 1.0, "N·m": 0.113}.get(unit, 0.0), 0.04 * max(sizes) if quantity.endswith("drag") else 0.0)
+        slack += float(step) / 2
+        if not all(low - slack <= size <= high + slack for size in sizes):
+            found.append(f"{quantity} {min(sizes):.4f} to {max(sizes):.4f} {unit}, limits {low:g} to {high:g}")
+    return tuple(found)
+
+
+def wrong_way(axle: VirtualAxle, moves: Sequence[Line]) -> list[str]:
+    """The moves that take a size away from where it should be, seen from the truth; one that stands right already cannot be moved wrongly."""
+    change = {move["part"]: Quantity.of(move["change"]["value"], move["change"]["unit"]) for move in moves}
+    mm = {part: float(each.base) / 1e6 for part, each in change.items() if each.unit in ("in", "mm")}
+    found = []
+
+    def check(name: str, wanted: float, made: float, room: float) -> None:
+        # Only a change that leaves it farther off than before, and farther than the instruments can tell, went the wrong way.
+        if wanted * made < 0 and abs(wanted - made) > room:
+            found.append(f"{name}: {made:+.3f} where {wanted:+.3f} was wanted")
+
+    depth_room = INSTRUMENTS["pinion_depth"][axle.build.units][1] * (25.4 if axle.build.units == "in" else 1.0)
+    if "pinion_shims" in mm:
+        check("pinion_shims", axle.truth.wanted_distance - axle.mounting_distance(), axle.build.lay * mm["pinion_shims"], depth_room)
+    if "preload_shims" in mm:
+        tighter = -mm["preload_shims"] + (mm.get("pinion_shims", 0.0) if axle.build.pinion_shims == "head-cup" else 0.0)
+        low, high = (limit * float(UNITS[str(axle.spec["pinion_drag"]["unit"])].factor) / 1e6 for limit in limits(axle, "pinion_drag"))
+        now = axle.pinion_drag()
+        if abs(tighter) > 1e-9 and not low <= now <= high:
+            check("preload_shims", math.copysign(1.0, (low + high) / 2 - now), math.copysign(1.0, tighter), 0.0)
+    return found + _wrong_ring(axle, moves, change)
+
+
+def _wrong_ring(axle: VirtualAxle, moves: Sequence[Line], change: Mapping[str, Quantity]) -> list[str]:
+    if (moves[0].get("expect") or {}).get("quantity") != "backlash":
+        return []
+    sizes = {
+        part: float(each.value) * axle.truth.notch_lead if each.unit == "notch" else float(each.base) / 1e6 for part, each in change.items()
+    }
+    opposite = sizes.get("opposite_adjuster", 0.0) + sizes.get("opposite_shims", 0.0)
+    away = (opposite - sizes.get("ring_side_adjuster", 0.0) - sizes.get("ring_side_shims", 0.0)) / 2
+    unit = str(axle.spec["backlash"]["unit"])
+    low, high = (limit * float(UNITS[unit].factor) / 1e6 for limit in limits(axle, "backlash"))
+    wanted = (low + high) / 2 - axle.mean_backlash()
+    made = axle.truth.k_ring * away
+    room = INSTRUMENTS["backlash"][unit][1] * float(UNITS[unit].factor) / 1e6
+    return [f"ring: {made:+.3f} where {wanted:+.3f} was wanted"] if wanted * made < 0 and abs(wanted - made) > room else []
+
+
+# ---------------------------------------------------------------------- many builds
+
+
+def build_of(layout: str, seed: int) -> Build:
+    """A build of a layout; inches and millimetres, cuts, ratios and spots go round with the seed."""
+    pinion, preload, carrier = layout.split(",")
+    ring, pinion_teeth = ((41, 11), (37, 9), (43, 13), (39, 8))[seed % 4]
+    return Build(
+        pinion, preload, carrier, units=("in", "mm")[seed % 2], teeth=("face-milled", "face-hobbed")[seed // 2 % 2],
+        ring_teeth=ring, pinion_teeth=pinion_teeth, etch_sign=("away", "toward")[seed // 3 % 2], spots=(3, 4, 8)[seed // 5 % 3],
+    )  # fmt: skip
+
+
+def clean_builds(layout: str, policy: str, builds: int, first_seed: int, constants: Constants) -> Iterator[Played]:
+    """`builds` jobs without a mistake."""
+    for seed in range(first_seed, first_seed + builds):
+        yield play(VirtualAxle(build_of(layout, seed), seed, constants=constants), policy)
+
+
+def spoilt_builds(layout: str, builds: int, first_seed: int, constants: Constants, only: Sequence[str] = ()) -> Iterator[Played]:
+    """`builds` jobs for each mistake and each occasion that it has; the first, the second or the third time that it comes round."""
+    for name, mistake in MISTAKES.items():
+        if only and name not in only:
+            continue
+        for at, number in product(mistake.occasions, range(builds)):
+            seed = first_seed + number
+            axle = VirtualAxle(build_of(layout, seed), seed, [Fault(name, at, 1 + number % (5 if at == "read:backlash" else 2))], constants)
+            yield play(axle)
+
+
+@dataclass
+class Totals:
+    """Builds added up."""
+
+    played: list[Played] = field(default_factory=list)
+
+    @property
+    def assemblies(self) -> float:
+        """Mean per build."""
+        return _mean([each.assemblies for each in self.played])
+
+    def row(self) -> dict[str, float | int]:
+        """The figures of the clean builds, by name."""
+        played = self.played
+        landed = [each for build in played for each in build.expected if each.landed is not None]
+        held = [each.low <= _middle(each) <= each.high for build in played for each in build.expected if each.read]
+        off = [z for build in played for _, z in build.predicted]
+        base = _mean([float(bool(each.landed)) for each in landed])
+        return {
+            "builds": len(played),
+            "in spec": sum(each.verdict == "in spec" and not each.untrue for each in played),
+            "false in spec": sum(each.verdict == "in spec" and bool(each.untrue) for each in played),
+            "out of spec": sum(each.verdict == "out of spec" for each in played),
+            "never ended": sum(bool(each.trouble) for each in played),
+            "wrong way": sum(len(each.wrong_way) for each in played),
+            "assemblies": self.assemblies,
+            "sleeve turns": _mean([each.turns for each in played]),
+            "inputs": _mean([each.inputs for each in played]),
+            "readings": sum(each.readings for each in played),
+            "asked again": sum(each.asked_again for each in played),
+            "false alarms": sum(len(each.false_alarms) for each in played),
+            "moves in low-high": _mean([float(each) for each in held]),
+            "readings in 90 %": _mean([float(abs(z) < 1.645) for z in off]),
+            "brier": _mean([(each.chance - float(bool(each.landed))) ** 2 for each in landed]),
+            "brier of base rate": base * (1 - base),
+            "moves judged": len(landed),
+            "builds per second": len(played) / max(math.fsum(math.fsum(each.seconds) for each in played), 1e-9),
+            "reply p95 ms": 1000 * _share(sorted(s for each in played for s in each.reading_seconds), 0.95),
+        }
+
+
+def _middle(expected: Expected) -> float:
+    return sum(expected.read) / len(expected.read)
+
+
+def _mean(numbers: Sequence[float]) -> float:
+    return math.fsum(numbers) / len(numbers) if numbers else math.nan
+
+
+def _share(ordered: Sequence[float], share: float) -> float:
+    return ordered[min(int(share * len(ordered)), len(ordered) - 1)] if ordered else math.nan
+
+
+def faults_row(played: Sequence[Played]) -> dict[str, float | int]:
+    """The figures of one mistake's builds, or of all."""
+    made = [each.caught for each in played if each.caught is not None and (each.caught.shift > 0 or each.caught.verdict)]
+    matter = [each for each in made if each.matters]
+    alarmed = [each for each in matter if each.alarmed]
+    return {
+        "made": len(made),
+        "matter": len(matter),
+        "caught": _mean([float(bool(each.noticed) and not each.moved_on) for each in matter]),
+        "cause in three": _mean([float(each.named is not None and each.named <= 3) for each in alarmed]),
+        "alarms": len(alarmed),
+        "false in spec": sum(each.verdict == "in spec" and bool(each.untrue) for each in played),
+        "out of spec": sum(each.verdict == "out of spec" for each in played),
+        "never ended": sum(bool(each.trouble) for each in played),
+    }
+
+
+def table(rows: Mapping[str, Mapping[str, float | int]]) -> str:
+    """Markdown, one line for each row."""
+    names = list(next(iter(rows.values())))
+    lines = [f"| | {' | '.join(names)} |", "|---" * (len(names) + 1) + "|"]
+    lines += [f"| {name} | {' | '.join(_figure(row[key]) for key in names)} |" for name, row in rows.items()]
+    return "\n".join(lines)
+
+
+def _figure(number: float | int) -> str:
+    if isinstance(number, int):
+        return f"{number:,}"
+    return "-" if math.isnan(number) else f"{number:.3f}" if abs(number) < 10 else f"{number:.1f}"
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Print the tables. Exit status 1 when a build never ended."""
+    parser = argparse.ArgumentParser(prog="python -m assistant.benchmarks.builds", description="Whole builds on virtual axles.")
+    parser.add_argument("--builds", type=int, default=20, help="for each layout and policy, or for each mistake and occasion")
+    parser.add_argument("--layouts", nargs="*", default=list(LAYOUTS), help="such as flange,spacer-shims,adjusters")
+    parser.add_argument("--policy", nargs="*", default=list(POLICIES), choices=POLICIES)
+    parser.add_argument("--faults", nargs="*", default=None, help="builds with mistakes, ours only: those named, or all")
+    parser.add_argument("--seed", type=int, default=FIRST_SEED, help="the first seed")
+    parser.add_argument("--tuning", action="store_true", help="axles with the constants that the thresholds were set on")
+    parser.add_argument("--verbose", action="store_true", help="each build that did not go as it should, on standard error")
+    given = parser.parse_args(arguments)
+    strange = [layout for layout in given.layouts if layout not in LAYOUTS]
+    if strange:
+        parser.error(f"layout {strange[0]!r}: expected one of {' '.join(LAYOUTS)}")
+    constants = Constants() if given.tuning else OTHER
+    played = _spoilt(given, constants) if given.faults is not None else _clean(given, constants)
+    return 1 if any(each.trouble for each in played) else 0
+
+
+def _clean(given: argparse.Namespace, constants: Constants) -> list[Played]:
+    everything: dict[str, Totals] = {policy: Totals() for policy in given.policy}
+    rows: dict[str, Mapping[str, float | int]] = {}
+    for layout, policy in product(given.layouts, given.policy):
+        totals = Totals()
+        for played in clean_builds(layout, policy, given.builds, given.seed, constants):
+            totals.played.append(played)
+            if given.verbose:
+                _tell(played, policy)
+        everything[policy].played += totals.played
+        rows[f"{layout} {policy}"] = totals.row()
+    rows |= {f"all {policy}": totals.row() for policy, totals in everything.items()}
+    sys.stdout.write(f"{table(rows)}\n")
+    if "ours" in everything:
+        for policy in ("thumb", "knowing"):
+            if policy in everything:
+                ratios = [
+                    float(rows[f"{layout} ours"]["assemblies"]) / float(rows[f"{layout} {policy}"]["assemblies"])
+                    for layout in given.layouts
+                ]
+                sys.stdout.write(f"\nassemblies, ours to {policy}: {_mean(ratios):.3f} (mean over layouts)\n")
+    return [each for totals in everything.values() for each in totals.played]
+
+
+def _spoilt(given: argparse.Namespace, constants: Constants) -> list[Played]:
+    everything: dict[str, list[Played]] = {}
+    for layout in given.layouts:
+        for played in spoilt_builds(layout, given.builds, given.seed, constants, given.faults):
+            assert played.caught is not None
+            everything.setdefault(f"{played.caught.name} {played.caught.at}", []).append(played)
+            if given.verbose:
+                _tell(played, "ours")
+    rows = {name: faults_row(played) for name, played in everything.items()}
+    every = [each for played in everything.values() for each in played]
+    sys.stdout.write(f"{table({**rows, 'all': faults_row(every)})}\n")
+    return every
+
+
+def _tell(played: Played, policy: str) -> None:
+    """What did not go as it should, on standard error."""
+    caught = played.caught
+    said = [
+        *([played.trouble] if played.trouble else []),
+        *([f"false in spec: {played.untrue}"] if played.verdict == "in spec" and played.untrue else []),
+        *([f"out of spec: {played.failed}"] if played.verdict == "out of spec" else []),
+        *played.wrong_way,
+        *[f"false alarm: {alarm}" for alarm in played.false_alarms],
+    ]
+    if caught is not None and caught.matters and (not caught.noticed or caught.moved_on):
+        said.append(f"missed {caught}")
+    elif caught is not None and caught.matters and caught.alarmed and (caught.named or 9) > 3:
+        said.append(f"not named {caught}")
+    for text in said:
+        sys.stderr.write(f"{played.layout} {played.seed} {policy}: {text}\n")
+
+
+if __name__ == "__main__":
+    sys.exit(main())
