@@ -3,37 +3,51 @@
 The prediction orders the candidates; it never lifts one over a bar (`assistant.ears`).
 """
 
+import math
 from collections.abc import Hashable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from assistant.core import predictions as pr
-from assistant.core.grammar import phrases, value_set
+from assistant.core.english import ONES
+from assistant.core.grammar import phrases, value_set, vocabulary
 from assistant.core.inputs import Said, Unheard
 from assistant.core.quantities import Quantity
 from assistant.core.state import State
 from assistant.core.waits import expectation, wait
 from assistant.core.words import Expectation, Value
-from assistant.ears import Heard, Prior, Verdict
+from assistant.ears import Heard, Prior, UnknownWordError, Verdict
 
 if TYPE_CHECKING:
-    from assistant.ears import Samples
+    from assistant.ears import Ear, Samples
 
 # What may be said over the assistant's own voice: nothing of it can be taken for a reading or a yes.
 INTERRUPTS = ("stop", "repeat", "undo", "hold")
+
+NEEDED = frozenset((*ONES[:10], "yes", "no", "stop", "done", "understood"))
+"""Without these words an ear is of no use here."""
+CANDIDATES = 4
+"""Kept of what unclear speech may have been: two to offer, and two more in case those were refused."""
 
 # How far from what is expected a value is still called likely: the belief's own spread is widened, for it orders only.
 _WIDER = 2.0
 
 
 class Hearing:
-    """The default ear, loaded once, with the grammar of the wait that stands."""
+    """An ear, loaded once, with the grammar of the wait that stands."""
 
-    def __init__(self) -> None:
-        """Load the recogniser. Raises BadInputError when its weights are not the ones that were measured."""
-        from assistant.ears.net import NetEar
+    def __init__(self, ear: "Ear[Samples, Any] | None" = None) -> None:
+        """Take `ear`, or load our own. Raises BadInputError when its weights are not the ones that were measured."""
+        if ear is None:
+            from assistant.ears.net import NetEar
 
-        self.ear = NetEar()
+            ear = NetEar()
+        self.ear = ear
+        self.unlearnt = tuple(ear.unknown(vocabulary()))
+        """What this ear can never hear: said at start, and left out of what is listened for."""
+        needed = sorted(set(self.unlearnt) & NEEDED)
+        if needed:
+            raise UnknownWordError(f"{ear.name} has not learnt {', '.join(needed)}: expected a model of English")
         self.last: Heard | None = None
 
     def listen(self, clip: Path, state: State) -> Said | Unheard:
@@ -48,11 +62,21 @@ class Hearing:
         only_interrupts: our own voice may be in it, so neither a value nor a yes is taken from it.
         """
         grammar = phrases(Expectation(None, None, commands=INTERRUPTS)) if only_interrupts else grammar_for(state)
+        if self.unlearnt:
+            # Also the names of steps and causes, which no list at start can hold.
+            unlearnt = set(self.ear.unknown(word for words, _ in grammar for word in words.split()))
+            grammar = tuple((words, meaning) for words, meaning in grammar if unlearnt.isdisjoint(words.split()))
         heard = self.ear.hear(sound, self.ear.load(grammar), None if only_interrupts else prior_for(state))
         self.last = heard
+        fit = round(heard.fit, 4) if math.isfinite(heard.fit) else None
         if heard.verdict is Verdict.ACCEPT and heard.chosen is not None:
-            return Said(heard.chosen.words, "spoken", round(heard.chosen.posterior, 6), round(heard.fit, 4), heard.is_surprise)
-        return Unheard(tuple(candidate.words for candidate in heard.candidates[:2]), heard.reason)
+            instead = heard.candidates[0].words if heard.is_surprise else ""
+            posterior = round(heard.chosen.posterior, 6)
+            return Said(heard.chosen.words, "spoken", posterior, fit, heard.is_surprise, instead, self.ear.name)
+        likely = sorted(heard.candidates, key=lambda candidate: -candidate.posterior)[:CANDIDATES]
+        best = round(likely[0].posterior, 6) if likely else None
+        for_us = heard.verdict is not Verdict.SILENT
+        return Unheard(tuple(candidate.words for candidate in likely), heard.reason, best, fit, for_us, self.ear.name)
 
 
 def grammar_for(state: State) -> tuple[tuple[str, Hashable], ...]:

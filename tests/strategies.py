@@ -6,7 +6,7 @@ from typing import Any
 from hypothesis import strategies as st
 
 from assistant.core.axle import PATTERN_CHOICES
-from assistant.core.english import COMMANDS
+from assistant.core.english import COMMANDS, ONE_OF_TWO
 from assistant.core.inputs import Bad, Input, Pedal, Quit, Said, Start, Taken, Unheard
 from assistant.core.quantities import UNITS, Quantity
 
@@ -102,7 +102,7 @@ _NUMBERS = (
     "six, no, seven thou", "6,5", "0.0065", "-0.0065 in", "180 lb-ft", "22 lb-in", "1.6250 in", "a hundredth",
 )  # fmt: skip
 WORDS = (
-    *(phrase for phrases in COMMANDS.values() for phrase in phrases), *PATTERN_CHOICES, *_NUMBERS, "nothing found", "measure again",
+    *(phrase for phrases in COMMANDS.values() for phrase in phrases), *PATTERN_CHOICES, *ONE_OF_TWO, *_NUMBERS, "nothing found", "measure again",
     "go back to preload drag", "go back to intake manual", "correct backlash", "correct pinion drag", "correct cap torque", "skip", "marked",
     "away", "toward", "still together", "apart with its old shims", "correct",
 )  # fmt: skip
@@ -133,6 +133,8 @@ def inputs() -> st.SearchStrategy[Input]:
         st.builds(Taken, st.sampled_from(CHANNELS), sizes, st.just("gauge 1"), st.just("0d0a")),
         st.just(Pedal()),
         st.just(Unheard(("six thou",), "close")),
+        st.builds(Unheard, st.lists(st.sampled_from(WORDS), max_size=3).map(tuple), st.just("close"), st.floats(0.0, 1.0), st.floats(-2.0, 0.0),
+                  st.booleans()),
         st.builds(Bad, st.text(min_size=1, max_size=20)),
         st.just(Start()),
         st.just(Quit()),

@@ -122,6 +122,8 @@ PATTERN_LENGTHWISE = ("toe", "centre", "heel")
 PATTERN_DEPTHWISE = ("root", "middle", "tip")
 PATTERN_UNCLEAR = "unclear"
 ALARM_CHOICES = ("nothing found", "measure again")
+NEITHER = "neither"
+ONE_OF_TWO = ("first", "second", NEITHER)
 
 # The form that a question teaches, per unit of the step; lengths over a tenth of an inch are said in inches.
 EXAMPLES = {

@@ -267,6 +267,56 @@ class Missed:
 
 
 @dataclass(frozen=True)
+class EarOpened:
+    """Which recogniser listens from here on, by name and version: figures of two are not to be mixed."""
+
+    version: ClassVar[int] = 1
+    ear: str
+
+
+@dataclass(frozen=True)
+class Misheard:
+    """Speech for us that passed no bar, or a value that had been refused here; question: what was said about it.
+
+    words: what it may have been, best first, with the first one's posterior and the sound's fit.
+    """
+
+    version: ClassVar[int] = 1
+    question: str
+    reason: str
+    words: tuple[str, ...]
+    posterior: float | None
+    fit: float | None
+
+
+@dataclass(frozen=True)
+class TwoOffered:
+    """On the second miss the two likeliest readings were offered to choose from; what is chosen is read back like any other."""
+
+    version: ClassVar[int] = 1
+    words: tuple[str, str]
+    posterior: float | None
+    fit: float | None
+
+
+@dataclass(frozen=True)
+class TwoRefused:
+    """Neither of the two was meant."""
+
+    version: ClassVar[int] = 1
+    words: tuple[str, str]
+
+
+@dataclass(frozen=True)
+class Pulled:
+    """The sound alone chose `words`, with what was expected it would have been `instead`: the read-back is a question, and both are kept."""
+
+    version: ClassVar[int] = 1
+    words: str
+    instead: str
+
+
+@dataclass(frozen=True)
 class Held:
     """ "Hold": nothing but "resume" is heard."""
 
@@ -331,7 +381,7 @@ class Ended:
 Event = (
     JobStarted | CautionShown | CautionAccepted | StepBegan | StepDone | Offered | Dropped | Doubted | Recorded | Voided | StepsUndone
     | Answered | SpecGiven | SpecTakenBack | MoveProposed | MoveMade | AlarmRaised | AlarmAnswered | LimitsUnreachable | Asked | Replied
-    | Missed | Held | Resumed | Correcting | Kept | TakenBack | Stopped | WentOn | Ended
+    | Missed | EarOpened | Misheard | TwoOffered | TwoRefused | Pulled | Held | Resumed | Correcting | Kept | TakenBack | Stopped | WentOn | Ended
 )  # fmt: skip
 KINDS: dict[str, type[Any]] = {kind.__name__: kind for kind in get_args(Event)}
 

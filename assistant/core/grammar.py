@@ -129,7 +129,7 @@ def phrases(expected: Expectation, values: Sequence[Quantity] | None = None) -> 
 def vocabulary() -> frozenset[str]:
     """Every word that any grammar can hold, apart from the names of steps and of an alarm's causes, which come with the job."""
     spoken = [*ONES, *english.TENS, english.HUNDRED, POINT, AND, PLUS, MINUS, GO_BACK_TO, english.PATTERN_UNCLEAR]
-    spoken += [*english.FRACTIONS, *english.PATTERN_LENGTHWISE, *english.PATTERN_DEPTHWISE, *english.ALARM_CHOICES]
+    spoken += [*english.FRACTIONS, *english.PATTERN_LENGTHWISE, *english.PATTERN_DEPTHWISE, *english.ALARM_CHOICES, *english.ONE_OF_TWO]
     spoken += [words for names in (*english.COMMANDS.values(), *english.QUANTITY_NAMES.values()) for words in names]
     spoken += [words for unit in _SPOKEN_UNITS for words in english.UNITS_SAID[unit]]
     spoken += ["thou", "of a thousandth", *(unit for parts in _ETCH_PARTS.values() for pair in parts for unit in pair)]

@@ -15,7 +15,8 @@ class Said:
     """Words, as a recogniser or a keyboard hands them over.
 
     source: `spoken` or `typed`. posterior and fit: the recogniser's own figures, None for typed words.
-    doubted: the expected value changed which candidate won, so the read-back has to be a question (speech policy, docs/speech.md).
+    doubted: the expected value changed which candidate won, so the read-back has to be a question (speech policy, docs/speech.md);
+    instead: what it would have chosen. ear: which recogniser, by name and version.
     """
 
     words: str
@@ -23,14 +24,24 @@ class Said:
     posterior: float | None = None
     fit: float | None = None
     doubted: bool = False
+    instead: str = ""
+    ear: str = ""
 
 
 @dataclass(frozen=True)
 class Unheard:
-    """Speech for us that passed no bar: asked for again, never guessed. candidates: the best phrases, best first."""
+    """Sound that passed no bar: asked for again, never guessed.
+
+    candidates: the best phrases, best first, with the first one's posterior and the sound's fit. for_us: whether it was close enough to
+    what can be said here to have been meant for us. ear: which recogniser.
+    """
 
     candidates: tuple[str, ...] = ()
     reason: str = ""
+    posterior: float | None = None
+    fit: float | None = None
+    for_us: bool = True
+    ear: str = ""
 
 
 @dataclass(frozen=True)

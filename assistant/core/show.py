@@ -14,6 +14,7 @@ from assistant.core import predictions as pr
 from assistant.core.axle import Limits
 from assistant.core.effects import Effect, Line, speak
 from assistant.core.evolve import evolve
+from assistant.core.misheard import named
 from assistant.core.moves import pattern_asks
 from assistant.core.quantities import Quantity
 from assistant.core.saying import read_back, say, say_change, say_count, say_range, say_unit
@@ -23,8 +24,8 @@ from assistant.core.waits import wait
 
 # These end a batch with their own question or instruction; after anything else the prompt is said.
 _PROMPTS = (
-    ev.StepBegan, ev.CautionShown, ev.MoveProposed, ev.AlarmRaised, ev.Offered, ev.Dropped, ev.Asked, ev.Missed, ev.Doubted, ev.Replied, ev.Held,
-    ev.Stopped, ev.Ended,
+    ev.StepBegan, ev.CautionShown, ev.MoveProposed, ev.AlarmRaised, ev.Offered, ev.Dropped, ev.Asked, ev.Missed, ev.Misheard,
+    ev.TwoOffered, ev.TwoRefused, ev.Doubted, ev.Replied, ev.Held, ev.Stopped, ev.Ended,
 )  # fmt: skip
 
 
@@ -274,6 +275,22 @@ def _(event: ev.Missed, before: State, after: State) -> list[Effect]:
 
 
 @_shown.register
+def _(event: ev.Misheard, before: State, after: State) -> list[Effect]:
+    return [Effect("error", {"text": event.question}), speak(event.question, "ask")]
+
+
+@_shown.register
+def _(event: ev.TwoOffered, before: State, after: State) -> list[Effect]:
+    return [speak(two_words(after, event), "ask")]
+
+
+@_shown.register
+def _(event: ev.TwoRefused, before: State, after: State) -> list[Effect]:
+    now = wait(after)
+    return [speak(after.phrases.sentence("keys.reading" if now is not None and now.kind == "reading" else "keys.choice"), "ask")]
+
+
+@_shown.register
 def _(event: ev.Held, before: State, after: State) -> list[Effect]:
     return [speak(after.phrases.sentence("holding"))]
 
@@ -317,6 +334,8 @@ def prompt(state: State) -> str:
         return asked_words(state, state.asked)
     if state.offered is not None:
         return offered_words(state, state.offered)
+    if state.two is not None:
+        return two_words(state, state.two)
     now = wait(state)
     if state.correcting is not None and now is not None and now.quantity is not None:
         return state.phrases.sentence("correct_now", quantity=_quantity_at(state, now.quantity, now.spot, now.spots))
@@ -491,6 +510,12 @@ def alarm_words(state: State, alarm: ev.AlarmRaised) -> str:
     """An alarm as it is said: what does not add up, what to check first, and what can be answered."""
     causes = [suspect.cause for suspect in alarm.likely]
     return f"{alarm.text} {state.phrases.sentence('alarm_choices', causes=_list(state, causes, 'or'))}"
+
+
+def two_words(state: State, two: ev.TwoOffered) -> str:
+    """Which of the two was it?"""
+    first, second = (named(state, words) for words in two.words)
+    return state.phrases.sentence("two_offered", first=first, second=second)
 
 
 def asked_words(state: State, asked: ev.Asked) -> str:

@@ -1,6 +1,9 @@
 """What the engine waits for, as a function of the state alone: the same state waits for the same thing, after a crash too."""
 
+from dataclasses import replace
+
 from assistant.core.axle import PATTERN_CHOICES
+from assistant.core.english import ONE_OF_TWO
 from assistant.core.state import State, Wait, missing_specs, next_spot, spots_of
 from assistant.core.steps import Step
 from assistant.core.words import Expectation
@@ -33,22 +36,25 @@ def _wait(state: State) -> Wait:
         return Wait("confirm", commands=("yes", "no", *ANYWHERE))
     if state.offered is not None:
         offered = state.offered
-        open_wait = _step_wait(state)
+        behind = open_wait(state)
         return Wait(
             "confirm",
             quantity=offered.quantity,
-            part=open_wait.part,
-            unit=open_wait.unit,
-            spot=open_wait.spot,
-            spots=open_wait.spots,
+            part=behind.part,
+            unit=behind.unit,
+            spot=behind.spot,
+            spots=behind.spots,
             value=offered.value,
             choice=offered.choice,
             commands=("yes", "no", *ANYWHERE),
         )
-    return _step_wait(state)
+    if state.two is not None:
+        return Wait("choice", choices=ONE_OF_TWO, commands=(*ANYWHERE, *TALK))
+    return open_wait(state)
 
 
-def _step_wait(state: State) -> Wait:
+def open_wait(state: State) -> Wait:
+    """What the step itself waits for, whatever is asked about it now."""
     talk = (*ANYWHERE, *TALK)
     if state.correcting is not None:
         return _correction_wait(state, state.correcting)
@@ -118,6 +124,11 @@ def expectation(state: State) -> Expectation:
     now = wait(state)
     if now is None:
         return Expectation(None, None)
+    choices = now.choices
+    if state.two is not None and state.offered is None and state.asked is None and not state.held:
+        # Saying the value once more answers "which of the two" as well.
+        now = replace(open_wait(state), commands=now.commands)
+        choices = (*choices, *now.choices)
     if state.held:
         return Expectation(None, None, commands=now.commands)
     reading = now.kind == "reading"
@@ -125,7 +136,7 @@ def expectation(state: State) -> Expectation:
         quantity=now.quantity if reading else None,
         unit=now.unit if reading else None,
         signed=reading and now.quantity in ("etch_old", "etch_new"),
-        choices=now.choices,
+        choices=choices,
         commands=now.commands,
         steps=tuple(step.id for step in done_steps(state)),
     )

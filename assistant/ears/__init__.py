@@ -141,6 +141,10 @@ class Ear(Protocol[Sound, Ready]):
         """Whether its posteriors were measured to mean what they say. Where not, confirming cannot be switched off."""
         ...
 
+    def unknown(self, words: Iterable[str]) -> list[str]:
+        """Which of these words the ear cannot know, each once, sorted."""
+        ...
+
     def load(self, phrases: Phrases, bars: Bars = READ_BACK) -> Ready:
         """Make ready to hear `phrases`. Raises UnknownWordError, naming every word that this ear cannot know."""
         ...

@@ -7,7 +7,7 @@ each 20 ms. It knows no words; spellings.py does. Licence and origin of the weig
 import hashlib
 import threading
 import time
-from collections.abc import Hashable
+from collections.abc import Hashable, Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import accumulate
@@ -82,6 +82,10 @@ class NetEar:
         self._session = onnxruntime.InferenceSession(str(path), options, providers=["CPUExecutionProvider"])
         self._endpointer = Endpointer()
         self._one_at_a_time = threading.Lock()
+
+    def unknown(self, words: Iterable[str]) -> list[str]:
+        """The words without phones."""
+        return unknown_words(words)
 
     def load(self, phrases: Phrases, bars: Bars = READ_BACK) -> NetGrammar:
         """Make the tree of `phrases`; the same phrases again cost nothing. Raises UnknownWordError, naming every word without phones."""

@@ -8,11 +8,12 @@ it hears once its first choice is taken out of the list.
 import json
 import math
 import time
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from assistant.core.english import SAME_WORD
 from assistant.core.errors import BadInputError
 from assistant.ears import RATE, READ_BACK, Bars, Candidate, Heard, Phrases, Prior, UnknownWordError, Verdict
 from assistant.ears.crop import Endpointer, cropped, signal_to_noise_db, speech_in
@@ -60,10 +61,21 @@ class VoskEar:
         self.name = f"vosk {self._folder.name}"
         self._endpointer = Endpointer()
 
+    def unknown(self, words: Iterable[str]) -> list[str]:
+        """The words that the model has not learnt, in either spelling."""
+        return sorted({word for word in words if self._model.vosk_model_find_word(self._learnt(word)) < 0})
+
+    def _learnt(self, word: str) -> str:
+        """A word as this model spells it: "center" where it has not learnt "centre"."""
+        if self._model.vosk_model_find_word(word) >= 0:
+            return word
+        others = (other for other, ours in SAME_WORD.items() if ours == word)
+        return next((other for other in others if self._model.vosk_model_find_word(other) >= 0), word)
+
     def load(self, phrases: Phrases, bars: Bars = READ_BACK) -> VoskGrammar:
         """Keep the phrases. Raises UnknownWordError for words that the model has not learnt."""
-        meanings = {" ".join(words.split()): meaning for words, meaning in phrases if words.strip()}
-        unknown = sorted({word for phrase in meanings for word in phrase.split() if self._model.vosk_model_find_word(word) < 0})
+        meanings = {" ".join(map(self._learnt, words.split())): meaning for words, meaning in phrases if words.strip()}
+        unknown = self.unknown(word for phrase in meanings for word in phrase.split())
         if unknown:
             raise UnknownWordError(f"the model in {self._folder} has not learnt {', '.join(unknown)}")
         return VoskGrammar(meanings, bars)

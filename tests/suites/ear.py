@@ -95,6 +95,9 @@ class EarSuite:
         assert heard.best is not None
         assert heard.best.words == "undo"
 
+    def test_it_tells_the_words_it_cannot_know(self) -> None:
+        assert self.ear().unknown(["undo", "xyzzy", "stop", "xyzzy"]) == ["xyzzy"]
+
     def test_a_word_it_cannot_know_is_told_when_the_grammar_is_loaded(self) -> None:
         with pytest.raises(UnknownWordError, match=r"xyzzy|½"):
             self.ear().load([("six xyzzy", 1), ("½ thou", 2)])
