@@ -5,7 +5,8 @@ A slow recogniser never delays a gauge or a typed line: each source has its own 
 
 import queue
 import sys
-from collections.abc import Callable, Iterable
+import time
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Protocol, TextIO
 
@@ -17,6 +18,7 @@ from assistant.core.errors import BadInputError, BenchError, JournalError
 from assistant.core.inputs import Input, Pedal, Quit, Said, Taken, Unheard
 from assistant.core.quantities import Quantity
 from assistant.ears.typed import TypedLines
+from assistant.live_gauges import FromStation, JobGauges, Late, News, Part, Pressed, Sent
 from assistant.mouth import Mouth, Tone
 from assistant.mouth.captions import Captions
 
@@ -29,10 +31,22 @@ MOUTHS = ("captions", "pyttsx3")
 
 
 class LiveGauges(Protocol):
-    """Gauges on their ports, as far as the loop needs them."""
+    """Gauges on their ports, as far as the loop needs them (`assistant.live_gauges`)."""
 
-    def taken(self, quantity: str | None) -> Taken | str:
-        """The settled reading of the gauge that measures this quantity; or, in one line, why there is none."""
+    def gauge_for(self, quantity: str | None) -> str | None:
+        """The gauge that measures this quantity; None when none does."""
+        ...
+
+    def taken(self, quantity: str, onset: float, place: Hashable) -> Taken | str | None:
+        """What "take" means here: the reading; or, in one line, what to tell; or None: a `Late` will come."""
+        ...
+
+    def completed(self, late: Late, place: Hashable) -> Taken | str | None:
+        """What a late answer amounts to; None when something else is waited for by now."""
+        ...
+
+    def sent(self, sent: Sent, quantity: str | None) -> Taken | str:
+        """What a value that a gauge's own button sent means here."""
         ...
 
     def close(self) -> None:
@@ -49,11 +63,11 @@ class Loop:
     screen: Callable[[Effect], None]
     hearing: "Hearing | None" = None
     gauges: LiveGauges | None = None
-    waiting: "queue.Queue[Input | Utterance | str | None]" = field(default_factory=queue.Queue)
+    waiting: "queue.Queue[tuple[float, Input | Utterance | FromStation | Late | str | None]]" = field(default_factory=queue.Queue)
 
-    def put(self, item: "Input | Utterance | str | None") -> None:
-        """Hand one thing in: an input, an utterance, a source's trouble in one line, or None when the keyboard has ended."""
-        self.waiting.put(item)
+    def put(self, item: "Input | Utterance | FromStation | Late | str | None") -> None:
+        """Hand one thing in: an input, an utterance, what a gauge has, a source's trouble in one line, or None when the keyboard has ended."""
+        self.waiting.put((time.monotonic(), item))
 
     def show(self, effects: Iterable[Effect]) -> str | None:
         """Say and show a batch; gives the verdict when it ended the job."""
@@ -72,27 +86,34 @@ class Loop:
         """Go on until the job ends or rests. Gives the exit status: 1 when it ended out of spec."""
         ended = self.show(first)
         while ended is None:
-            item = self.waiting.get()
+            at, item = self.waiting.get()
             try:
-                ended = self._take(item)
+                ended = self._take(item, at)
             except JournalError as error:
                 # Nothing of the input counts; the job stands where it was, and goes on when there is room.
                 self._say(str(error), "stop")
         return 1 if ended == "out of spec" else 0
 
-    def _take(self, item: "Input | Utterance | str | None") -> str | None:
+    def _take(self, item: "Input | Utterance | FromStation | Late | str | None", at: float) -> str | None:
         if item is None:
             return self.show(self.bench.give(Quit()))
         if isinstance(item, str):
             self._say(item, "warn")
             return None
-        given = self._input(item)
+        if isinstance(item, News):
+            self._tell(item)
+            return None
+        if isinstance(item, Pressed):
+            at, item = item.at, Pedal()
+        elif not isinstance(item, Late | Sent) and hasattr(item, "began"):
+            at = item.began
+        given = self._late_or_sent(item) if isinstance(item, Late | Sent) else self._input(item)
         if given is None:
             return None
         if isinstance(given, Said) and given.words.strip().lower() == "stop" and self._hush():
             return None
         if isinstance(given, Pedal) or (isinstance(given, Said) and given.words.strip().lower() == "take"):
-            given = self._gauge_reading(given)
+            given = self._gauge_reading(given, at)
         if given is None:
             return None
         self._hush()
@@ -113,18 +134,53 @@ class Loop:
             return None
         return meant if not (item.over_own_voice and isinstance(meant, Unheard)) else None
 
-    def _gauge_reading(self, given: Input) -> Input | None:
-        """The live gauge's settled reading where one is wanted; otherwise the input itself."""
-        from assistant.core.decide import waiting_for
-
-        now = waiting_for(self.bench.state)
-        if self.gauges is None or now is None or now.kind != "reading":
+    def _gauge_reading(self, given: Input, onset: float) -> Input | None:
+        """The live gauge's reading where one is wanted; otherwise the input itself."""
+        quantity = self._wanted()
+        if self.gauges is None or quantity is None or self.gauges.gauge_for(quantity) is None:
             return given
-        found = self.gauges.taken(now.quantity)
+        return self._found(self.gauges.taken(quantity, onset, self._place()))
+
+    def _late_or_sent(self, item: Late | Sent) -> Input | None:
+        """A value that was waited for, or that a gauge sent by itself."""
+        assert self.gauges is not None
+        if isinstance(item, Late):
+            return self._found(self.gauges.completed(item, self._place()))
+        return self._found(self.gauges.sent(item, self._wanted()))
+
+    def _found(self, found: Taken | str | None) -> Input | None:
         if isinstance(found, str):
             self._say(found, "ask")
             return None
         return found
+
+    def _wanted(self) -> str | None:
+        """The quantity of the reading that is waited for; None when no reading is."""
+        from assistant.core.decide import waiting_for
+
+        state = self.bench.state
+        now, step = waiting_for(state), state.step()
+        is_limit = step is not None and step.ask == "specs" and state.correcting is None
+        return now.quantity if now is not None and now.kind == "reading" and not (state.held or is_limit) else None
+
+    def _place(self) -> Hashable:
+        """What is waited for: a value that was begun at one place is no value at another."""
+        from assistant.core.decide import waiting_for
+
+        now, state = waiting_for(self.bench.state), self.bench.state
+        return None if now is None else (state.reading_count, state.open_step, now.quantity, now.part, now.spot)
+
+    def _tell(self, news: News) -> None:
+        text = f"{news.text[:1].upper()}{news.text[1:]}"
+        if news.is_loss:
+            self._tone(Tone.LOST)
+        if not news.is_damage:
+            self._say(text, "warn")
+            return
+        # A damaged frame was refused and needs no hand: it is shown, once, and not said.
+        for mouth in self.mouths:
+            if mouth.name == Captions.name:
+                mouth.say(text)
 
     def _say(self, text: str, urgency: str) -> None:
         for mouth in self.mouths:
@@ -139,8 +195,13 @@ class Loop:
         return any(silenced)
 
 
-def run(bench: Bench, first: Iterable[Effect], *, ears: str, mouth: str, stream: TextIO | None = None) -> int:
-    """Go through a job at a terminal. Gives the exit status. Raises BadInputError for an ear or a mouth that does not exist."""
+def run(
+    bench: Bench, first: Iterable[Effect], *, ears: str, mouth: str, stream: TextIO | None = None, gauges: Sequence[Part] = ()
+) -> int:  # fmt: skip
+    """Go through a job at a terminal. Gives the exit status.
+
+    gauges: on their ports, pedals too. Raises BadInputError for an ear or a mouth that does not exist, and for a gauge that measures nothing.
+    """
     for name, value, known in (("--ears", ears, EARS), ("--mouth", mouth, MOUTHS)):
         if value not in known:
             raise BadInputError(f"{name} {value!r} is not known, expected {' or '.join(known)}")
@@ -150,6 +211,8 @@ def run(bench: Bench, first: Iterable[Effect], *, ears: str, mouth: str, stream:
 
         mouths.append(Pyttsx3Mouth())
     loop = Loop(bench, tuple(mouths), _on_screen)
+    at_ports = JobGauges(gauges, loop.put) if gauges else None
+    loop.gauges = at_ports
     typed = TypedLines(stream or sys.stdin, lambda line: loop.put(typed_input(line)), lambda: loop.put(None))
     microphone = None
     try:
@@ -159,10 +222,14 @@ def run(bench: Bench, first: Iterable[Effect], *, ears: str, mouth: str, stream:
 
             loop.hearing = Hearing()
             microphone = Microphone(lambda event: _microphone(loop, event), mouth_speaks=lambda: any(one.is_speaking for one in mouths))
+        if at_ports is not None:
+            at_ports.start()
         typed.start()
         return loop.run(first)
     finally:
         typed.close()
+        if at_ports is not None:
+            at_ports.close()
         if microphone is not None:
             microphone.close()
         for one in mouths:

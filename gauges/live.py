@@ -12,7 +12,7 @@ from gauges.errors import SettingError
 from gauges.feed import Back, Feed, Lost, Notice, Pressed, Received, Stale
 from gauges.reading import Fault, Reading
 from gauges.settings import GaugeSettings, Identity, PedalSettings
-from gauges.settling import Agreement, NotSettled, Settled, Settler, SettleRule, rule_for
+from gauges.settling import LATE_SECONDS, Agreement, NotSettled, Settled, Settler, SettleRule, rule_for
 from gauges.worker import Worker
 
 
@@ -102,6 +102,8 @@ class LiveGauge:
         """The value that a word which began at `onset` means; see `Settler.take`. channel: needed when several are live."""
         if channel is None and len(self._settlers) == 1:
             channel = next(iter(self._settlers))
+        if not self._settlers:
+            return NotSettled("no reading yet", is_final=now > onset + LATE_SECONDS)
         settler = self._settlers.get(channel)
         if settler is None:
             seen = ", ".join(str(key) for key in self._settlers) or "none"

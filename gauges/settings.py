@@ -44,7 +44,8 @@ class GaugeSettings:
     asks_by_dtr: a one-way cable, asked for a value by taking DTR away for 0.11 s. pedal: the control line that a pedal is wired to.
     deaf_seconds: what comes for so long after opening is thrown away; None is the family's own.
     step: its resolution where that is coarser than one count. range_end: the size at which it is beyond its range. silent_seconds: a
-    longer silence makes it stale; None is the family's own. channel: the only one that counts, where it sends several. is_zeroed: whoever measures a swing sets it to zero at the first end.
+    longer silence makes it stale; None is the family's own. channel: the only one that counts, where it sends several. is_zeroed: whoever
+    measures a swing sets it to zero at the first end.
     uses: what it is for, in the words of whoever uses it; nothing here looks at them.
     """
 
@@ -91,7 +92,10 @@ class PedalSettings:
 
 
 Known = Mapping[str, GaugeSettings]
-_EXPECTED = "NAME=PORT,KEY[,UNIT][,even7|none][,poll][,zeroed][,cts|dsr][,channel=N], NAME=PORT,cts|dsr for a pedal, or the NAME of a gauge that was met"
+_EXPECTED = (
+    "NAME=PORT,KEY[,UNIT][,even7|none][,poll][,zeroed][,cts|dsr][,channel=N], NAME=PORT,cts|dsr for a pedal,"
+    " or the NAME of a gauge that was met"
+)
 _PEDAL_LINES: dict[str, Literal["cts", "dsr"]] = {"cts": "cts", "dsr": "dsr"}
 # A request-only gauge bears two to five questions a second.
 _POLL_SECONDS = 0.25

@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from assistant.core.errors import BenchError
+from assistant.cli.gauges import Gauges, Settings, parts_from
+from assistant.core.errors import BadInputError, BenchError
 
 if TYPE_CHECKING:
     from assistant.bench import Bench
     from assistant.core.effects import Effect
+    from assistant.live_gauges import Part
 
 Store = Annotated[str | None, typer.Option("--store", metavar="DIR", help="Where jobs are kept; default: a folder of your user account.")]
 Headless = Annotated[bool, typer.Option("--headless", help="JSON lines on standard input and output.")]
@@ -30,6 +32,8 @@ def run(
     store: Store = None,
     ears: Ears = "typed",
     mouth: Mouth = "captions",
+    gauge: Gauges = None,
+    settings: Settings = None,
     headless: Headless = False,
 ) -> None:
     """Begin a job and go through it, live.
@@ -43,9 +47,10 @@ def run(
         from assistant.journal.lines import LinesJournal
 
         wanted = read_job(job)
+        gauges = _gauges(gauge, settings, headless)
         journal = LinesJournal(store_folder(store), new_job_id(), new=True)
         bench, first = new_bench(wanted, journal, now)
-        status = _drive(bench, first, ears=ears, mouth=mouth, headless=headless)
+        status = _drive(bench, first, ears=ears, mouth=mouth, gauges=gauges, headless=headless)
     except BenchError as error:
         _give_up(error)
     raise typer.Exit(status)
@@ -56,15 +61,17 @@ def resume(
     store: Store = None,
     ears: Ears = "typed",
     mouth: Mouth = "captions",
+    gauge: Gauges = None,
+    settings: Settings = None,
     headless: Headless = False,
 ) -> None:
     """Go on exactly where the last accepted input left a job."""
     try:
         from assistant.bench import resume_bench
         from assistant.clock import now
-        from assistant.core.errors import BadInputError
         from assistant.journal.lines import LinesJournal, jobs_in
 
+        gauges = _gauges(gauge, settings, headless)
         folder = store_folder(store)
         if job_id is None:
             jobs = jobs_in(folder) if folder.is_dir() else []
@@ -74,7 +81,7 @@ def resume(
         found = resume_bench(LinesJournal(folder, job_id, new=False), now)
         for note in found.notes:
             typer.echo(f"note: {note}", err=True)
-        status = _drive(found.bench, found.effects, ears=ears, mouth=mouth, headless=headless)
+        status = _drive(found.bench, found.effects, ears=ears, mouth=mouth, gauges=gauges, headless=headless)
     except BenchError as error:
         _give_up(error)
     raise typer.Exit(status)
@@ -88,14 +95,21 @@ def store_folder(store: str | None) -> Path:
     return Path(os.environ.get("XDG_DATA_HOME", "~/.local/share")).expanduser() / "benchhand"
 
 
-def _drive(bench: "Bench", first: "tuple[Effect, ...]", *, ears: str, mouth: str, headless: bool) -> int:
+def _gauges(texts: list[str] | None, settings: Path | None, headless: bool) -> "tuple[Part, ...]":
+    """What hangs on which port. Raises BadInputError; on JSON lines the caller alone says what comes in."""
+    if texts and headless:
+        raise BadInputError('--gauge belongs to a live job, not to --headless: there a reading comes as {"gauge": …}')
+    return parts_from(texts, settings)
+
+
+def _drive(bench: "Bench", first: "tuple[Effect, ...]", *, ears: str, mouth: str, gauges: "tuple[Part, ...]", headless: bool) -> int:
     if headless:
         from assistant.headless import run as run_lines
 
         return run_lines(bench, first, sys.stdin, _write_line)
     from assistant.live import run as run_live
 
-    return run_live(bench, first, ears=ears, mouth=mouth)
+    return run_live(bench, first, ears=ears, mouth=mouth, gauges=gauges)
 
 
 def _write_line(line: str) -> None:

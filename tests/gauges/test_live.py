@@ -70,6 +70,12 @@ def test_channels_settle_apart_and_take_names_one() -> None:
     assert "seen: 1, 2" in missing.reason
 
 
+def test_a_gauge_that_has_sent_nothing_is_waited_for_like_one_that_moves() -> None:
+    gauge = LiveGauge(DIAL)
+    assert gauge.take(1.0, 2.0) == NotSettled("no reading yet", is_final=False)
+    assert gauge.take(1.0, 3.1) == NotSettled("no reading yet", is_final=True)
+
+
 def test_of_several_channels_the_chosen_one_counts() -> None:
     gauge = LiveGauge(GaugeSettings("dial", "mux-prefix-cr", "x", unit="mm", poll_seconds=0.2, channel="2"))
     news = told(gauge, *[mm(text, channel) for _ in range(10) for text, channel in (("1.000", "1"), ("2.000", "2"))])

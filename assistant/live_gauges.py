@@ -1,0 +1,405 @@
+"""The gauges of a bench, live: what is steady when somebody says "take", what their own buttons send, and what has to be told of them.
+
+Rules:
+- One thread follows all gauges; it only takes notices in and hands on. Whoever asks is answered at once, or when the value has settled,
+  within two seconds of the word, and is told that it is late.
+- The value that counts is the one at the onset of the word or press, never the one when it was understood.
+- What one value is depends on what is measured (docs/gauges.md): a backlash is the way between two settled ends, a runout the highest
+  minus the lowest of a whole turn, a drag the mean of one, a tightening torque the peak of a pull; anything else is the settled value.
+- A gauge never measures what it is not for, a value after a loss is never taken before its zero was checked, and nothing is converted.
+"""
+
+import threading
+import time
+from collections.abc import Callable, Hashable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from assistant.core.errors import BadInputError
+from assistant.core.inputs import Taken
+from assistant.core.quantities import Quantity
+from assistant.core.saying import say
+from gauges.errors import SettingError
+from gauges.feed import Notice, Received
+from gauges.live import Live, Trouble, Value
+from gauges.live import Taken as Stepped
+from gauges.movement import FEWEST_TURNS, Void, peak, swing, total_reading, turning_resistance
+from gauges.reading import Event, Reading
+from gauges.settings import GaugeSettings, PedalSettings
+from gauges.settling import LINE_DAMAGE, NotSettled, Settled
+
+Part = GaugeSettings | PedalSettings
+Clock = Callable[[], float]
+
+_DIALS = ("backlash", "baseline_backlash", "ring_runout", "spread")
+_SIZES = ("shim_thickness", "stack_thickness", "old_stack_thickness", "bore_diameter")
+_DRAGS = ("pinion_drag", "seal_drag", "carrier_drag", "total_drag", "baseline_total_drag")
+_TIGHTENINGS = ("nut_torque", "cap_torque")
+# What a gauge under each of the interface's channels measures; under another name, its entry in the settings file says it (`uses`).
+MEASURES: dict[str, tuple[str, ...]] = {
+    "dial": _DIALS,
+    "torque": (*_DRAGS, *_TIGHTENINGS),
+    "micrometer": (*_SIZES, "pinion_depth"),
+    "caliper": (*_SIZES, "spread"),
+    "depth": ("pinion_depth", "plane_to_bore"),
+}
+_SWINGS = ("backlash", "baseline_backlash")
+_TURNS = ("ring_runout",)
+_LOOK_SECONDS = 0.1
+# A window that nobody closes must not fill the memory: two minutes of fifty readings a second.
+_MOST_EVENTS = 6000
+
+
+# ---- the station: any gauges, whatever they measure
+
+
+@dataclass(frozen=True)
+class News:
+    """Something to tell. is_loss: a gauge or a pedal is gone. is_damage: only the line; it needs no voice."""
+
+    text: str
+    is_loss: bool = False
+    is_damage: bool = False
+
+
+@dataclass(frozen=True)
+class Sent:
+    """A value that a gauge's own button sent, or one pull of a torque tool."""
+
+    gauge: str
+    reading: Reading
+    at: float
+
+
+@dataclass(frozen=True)
+class Pressed:
+    """A foot pedal, or a hand switch."""
+
+    at: float
+
+
+FromStation = News | Sent | Pressed
+Answer = Callable[[Settled | NotSettled], None]
+
+
+@dataclass(frozen=True)
+class _Asked:
+    gauge: str
+    onset: float
+    then: Answer
+
+
+class Station:
+    """All gauges and pedals of a bench, and the thread that follows them. start it, ask it, close it."""
+
+    def __init__(
+        self, parts: Sequence[Part], give: Callable[[FromStation], None], *, live: Live | None = None, clock: Clock = time.monotonic
+    ) -> None:
+        """give: gets what happens by itself, in the station's thread. live: made of `parts` unless given (for tests).
+
+        Raises BadInputError for two of one name.
+        """
+        try:
+            self._live = Live(parts) if live is None else live
+        except SettingError as error:
+            raise BadInputError(str(error)) from error
+        self.settings = {part.name: part for part in parts if isinstance(part, GaugeSettings)}
+        self._give = give
+        self._clock = clock
+        self._lock = threading.Lock()
+        self._asked: list[_Asked] = []
+        self._watched: dict[str, list[Event]] = {}
+        self._closing = threading.Event()
+        self._thread = threading.Thread(target=self._run, name="gauges", daemon=True)
+
+    def start(self) -> None:
+        """Open the ports and begin to follow."""
+        self._live.start()
+        self._thread.start()
+
+    def close(self) -> None:
+        """Let go of the ports."""
+        self._closing.set()
+        if self._thread.is_alive():
+            self._thread.join()
+        self._live.stop()
+
+    def ask(self, gauge: str, onset: float, then: Answer) -> Settled | NotSettled | None:
+        """The value that a word which began at `onset` means; None where that isn't known yet: `then` gets it, in the station's thread."""
+        with self._lock:
+            found = self._found(gauge, onset)
+            if found is None:
+                self._asked.append(_Asked(gauge, onset, then))
+        return found
+
+    def watch(self, gauge: str) -> None:
+        """From now on keep every event of this gauge, until `watched`."""
+        with self._lock:
+            self._watched[gauge] = []
+
+    def watched(self, gauge: str) -> list[Event]:
+        """The events since `watch`; nothing more is kept."""
+        with self._lock:
+            return self._watched.pop(gauge, [])
+
+    def acknowledge_return(self, gauge: str) -> None:
+        """The technician has checked the gauge after a loss."""
+        with self._lock:
+            self._live.gauges[gauge].acknowledge_return()
+
+    def is_stuck(self, gauge: str) -> bool:
+        """Whether it has not moved by one count for 30 s."""
+        with self._lock:
+            return self._live.gauges[gauge].is_stuck(self._clock())
+
+    def faults(self) -> dict[str, dict[str, int]]:
+        """How often each fault was seen, for each gauge that had any."""
+        with self._lock:
+            return {name: dict(gauge.faults) for name, gauge in self._live.gauges.items() if gauge.faults}
+
+    @property
+    def dropped(self) -> int:
+        """How many notices were lost because nobody took them: zero on a bench that keeps up."""
+        return self._live.feed.dropped
+
+    def absorb(self, notice: Notice) -> None:
+        """Take one notice in, and hand on what it amounts to. (The station's thread calls it; tests may.)"""
+        with self._lock:
+            if isinstance(notice, Received) and len(kept := self._watched.get(notice.gauge, [])) < _MOST_EVENTS:
+                kept.append(notice.event)
+            news = self._live.absorb(notice)
+        for one in news:
+            if isinstance(one, Trouble):
+                self._give(News(f"the {one.gauge} {_told(one)}", one.is_loss, one.code in LINE_DAMAGE))
+            elif isinstance(one, Stepped):
+                self._give(Pressed(one.at))
+            elif isinstance(one, Value) and one.settled is None:
+                self._give(Sent(one.gauge, one.reading, notice.at))
+        self.look()
+
+    def look(self) -> None:
+        """Answer whoever was waiting and can be answered now."""
+        with self._lock:
+            answered = [(asked, found) for asked in self._asked if (found := self._found(asked.gauge, asked.onset)) is not None]
+            self._asked = [asked for asked in self._asked if all(asked is not one for one, _ in answered)]
+        for asked, found in answered:
+            asked.then(found)
+
+    def _found(self, gauge: str, onset: float) -> Settled | NotSettled | None:
+        found = self._live.gauges[gauge].take(onset, self._clock())
+        return found if isinstance(found, Settled) or found.is_final else None
+
+    def _run(self) -> None:
+        while not self._closing.is_set():
+            notice = self._live.feed.get(_LOOK_SECONDS)
+            if notice is None:
+                self.look()
+            else:
+                self.absorb(notice)
+
+
+def _told(trouble: Trouble) -> str:
+    return trouble.text if trouble.is_loss or trouble.text.startswith(("back", "battery")) else f"says: {trouble.text}"
+
+
+def identity_text(settings: GaugeSettings, reading: Reading) -> str:
+    """Which gauge it was, for the record: its name, family, port and resolution."""
+    port = settings.port
+    if isinstance(port, str):
+        from gauges.ports import identity_of
+
+        port = identity_of(port) or port
+    channel = f", channel {reading.channel}" if reading.channel is not None else ""
+    return f"{settings.name}: {settings.key} at {port}{channel}, steps of {settings.step or reading.count} {reading.unit}"
+
+
+# ---- the job: what a step's value is
+
+
+@dataclass(frozen=True)
+class Late:
+    """An answer that was waited for; hand it to `JobGauges.completed`. place: what was waited for when it was asked."""
+
+    place: Hashable
+    quantity: str
+    gauge: str
+    found: Settled | NotSettled
+
+
+@dataclass
+class _Open:
+    """A value that takes two words: it was begun at this place, by this gauge."""
+
+    place: Hashable
+    gauge: str
+    first: Settled | None = None
+
+
+class JobGauges:
+    """The gauges of a job. Its calls come from the loop's thread alone."""
+
+    def __init__(self, parts: Sequence[Part], give: Callable[[FromStation | Late], None], *, station: Station | None = None) -> None:
+        """give: gets what happens by itself. Raises BadInputError for a gauge of which nobody knows what it measures."""
+        self._give = give
+        self._station = Station(parts, give) if station is None else station
+        self._measures: dict[str, tuple[str, ...]] = {}
+        for name, settings in self._station.settings.items():
+            self._measures[name] = settings.uses or MEASURES.get(name, ())
+            if not self._measures[name]:
+                raise BadInputError(
+                    f"gauge {name!r}: nobody knows what it measures, expected one of {', '.join(MEASURES)}, or `uses` in its settings"
+                )
+        self._open: _Open | None = None
+        self._last: dict[str, Decimal] = {}
+        self._warned: tuple[Hashable, str] | None = None
+
+    def start(self) -> None:
+        """Open the ports."""
+        self._station.start()
+
+    def close(self) -> None:
+        """Let go of the ports."""
+        self._station.close()
+
+    def gauge_for(self, quantity: str | None) -> str | None:
+        """The gauge that measures this quantity; None when none does."""
+        return next((name for name, quantities in self._measures.items() if quantity in quantities), None)
+
+    def taken(self, quantity: str, onset: float, place: Hashable) -> Taken | str | None:
+        """What "take", said or pressed at `onset`, means where this quantity is waited for.
+
+        Gives the reading; or what to tell (why there is none, or what to do for the second half of it); or None: a `Late` will come.
+        place: what is waited for; a value that was begun at another place is forgotten.
+        """
+        gauge = self.gauge_for(quantity)
+        if gauge is None:
+            return "No gauge here measures that: say the value."
+        settings = self._station.settings[gauge]
+        if not settings.is_streaming:
+            return f"The {gauge} sends by its own button: press it."
+        begun = self._open if self._open is not None and self._open.place == place else None
+        if begun is None:
+            self._open = None
+        if quantity in (*_TURNS, *_DRAGS, *_TIGHTENINGS):
+            return self._motion(quantity, settings, begun, place)
+        found = self._station.ask(gauge, onset, lambda late: self._give(Late(place, quantity, gauge, late)))
+        return None if found is None else self._settled(quantity, settings, found, place)
+
+    def completed(self, late: Late, place: Hashable) -> Taken | str | None:
+        """What a late answer amounts to; None when something else is waited for by now."""
+        if late.place != place:
+            return None
+        return self._settled(late.quantity, self._station.settings[late.gauge], late.found, place)
+
+    def sent(self, sent: Sent, quantity: str | None) -> Taken | str:
+        """What a value that a button sent means where this quantity is waited for (None: no reading is)."""
+        settings = self._station.settings[sent.gauge]
+        if quantity is not None and quantity not in self._measures[sent.gauge]:
+            other = self.gauge_for(quantity)
+            return f"The {sent.gauge} does not measure that, nothing was taken: {f'use the {other}' if other else 'say the value'}."
+        if quantity in _DRAGS and settings.row.is_event:
+            return f"The {sent.gauge} sends the peak, which is the breakaway: set it to track, or say the value while it turns."
+        return self._reading(settings, sent.reading, (sent.reading,), "sent by its button")
+
+    def _settled(self, quantity: str, settings: GaugeSettings, found: Settled | NotSettled, place: Hashable) -> Taken | str:
+        gauge = settings.name
+        if isinstance(found, NotSettled):
+            return f"The {gauge} has no steady value: {found.reason}."
+        if found.is_first_after_return:
+            self._station.acknowledge_return(gauge)
+            return f"The {gauge} was away: check its zero, then say take."
+        value = found.reading.value
+        if self._last.get(gauge) == value and self._station.is_stuck(gauge) and self._warned != (place, gauge):
+            self._warned = (place, gauge)
+            return f"The {gauge} has not moved since the last reading: is it held, or off the part? Move it, then say take."
+        if quantity in _SWINGS and not settings.is_zeroed:
+            return self._swing(settings, found, place)
+        self._last[gauge] = value
+        how = f"settled for {found.until - found.since:.1f} s, {found.count} readings{', after the word' if found.is_late else ''}"
+        reading = found.reading
+        if quantity in _SWINGS:
+            # Which way the dial turns says nothing about the size of a swing from zero.
+            return self._reading(settings, reading, (reading,), how, abs(value))
+        return self._reading(settings, reading, (reading,), how)
+
+    def _swing(self, settings: GaugeSettings, found: Settled, place: Hashable) -> Taken | str:
+        if self._open is None or self._open.first is None:
+            self._open = _Open(place, settings.name, found)
+            return f"One end at {say(Quantity(found.reading.value, found.reading.unit))}. Now the other end, then say take."
+        first, self._open = self._open.first, None
+        result = swing(first, found)
+        if isinstance(result, Void):
+            return f"No reading: {result.reason}. Begin again at one end and say take."
+        self._last[settings.name] = found.reading.value
+        ends = (first.reading, found.reading)
+        how = f"from {ends[0].text} to {ends[1].text}, each settled{', the second after the word' if found.is_late else ''}"
+        return self._reading(settings, found.reading, ends, how, abs(result.value))
+
+    def _motion(self, quantity: str, settings: GaugeSettings, begun: _Open | None, place: Hashable) -> Taken | str:
+        """A value of something that moves: the first word begins it, the second ends it."""
+        gauge = settings.name
+        if begun is None:
+            self._open = _Open(place, gauge)
+            self._station.watch(gauge)
+            return _BEGIN[_kind_of(quantity)]
+        self._open = None
+        events = self._station.watched(gauge)
+        readings = [event for event in events if isinstance(event, Reading)]
+        agree = settings.row.needs_agreement
+        if quantity in _TURNS:
+            turn = total_reading(_moving(events), needs_agreement=agree)
+            if isinstance(turn, Void):
+                return _again(turn)
+            how = f"{turn.high.text} minus {turn.low.text}, {turn.per_turn} readings in a turn, at most {turn.missed_percent} % missed"
+            return self._reading(settings, turn.high, (turn.high, turn.low), how, turn.value)
+        if quantity in _TIGHTENINGS:
+            top = peak(readings, range_end=settings.range_end)
+            return _again(top) if isinstance(top, Void) else self._reading(settings, top, (top,), "peak of a pull", abs(top.value))
+        drag = turning_resistance(_turning(readings), turns=FEWEST_TURNS, fewest=_FEWEST_OF_A_DRAG)
+        if isinstance(drag, Void):
+            return _again(drag)
+        how = f"mean of {drag.count} readings turning; breakaway {drag.breakaway.text} {drag.unit}"
+        return self._reading(settings, drag.breakaway, (drag.breakaway,), how, abs(drag.mean))
+
+    def _reading(
+        self, settings: GaugeSettings, reading: Reading, raws: Sequence[Reading], how: str, value: Decimal | None = None
+    ) -> Taken:  # fmt: skip
+        quantity = Quantity(reading.value if value is None else value, reading.unit)
+        raw = " ".join(one.raw.hex() for one in raws)
+        return Taken(settings.name, quantity, f"{identity_text(settings, reading)}; {how}", raw)
+
+
+# 36 readings in the turn, and those of the overlap.
+_FEWEST_OF_A_DRAG = int(36 * FEWEST_TURNS)
+_BEGIN = {
+    "turn": "Reading. Turn it once round and a little more, slowly and without a stop; then say take.",
+    "drag": "Reading. Turn it steadily, once round and a little more, and say take while it still turns.",
+    "pull": "Reading. Pull to the torque and let go; then say take.",
+}
+
+
+def _kind_of(quantity: str) -> str:
+    return "turn" if quantity in _TURNS else "drag" if quantity in _DRAGS else "pull"
+
+
+def _again(void: Void) -> str:
+    return f"No reading: {void.reason}. Say take to begin again."
+
+
+def _turning(readings: Sequence[Reading]) -> Sequence[Reading]:
+    """The readings up to where the part was let go: the fall to zero is no drag."""
+    sizes = sorted(abs(reading.value) for reading in readings)
+    let_go = sizes[len(sizes) // 2] / 5 if sizes else Decimal(0)
+    last = next((index for index in range(len(readings), 0, -1) if abs(readings[index - 1].value) > let_go), 0)
+    return readings[:last]
+
+
+def _moving(events: Sequence[Event]) -> Sequence[Event]:
+    """The events without the rest before and after the turn: readings at rest are no readings of the turn."""
+    places = [(index, event) for index, event in enumerate(events) if isinstance(event, Reading)]
+    if not places:
+        return events
+    (_, first), (_, last) = places[0], places[-1]
+    begins = next((index for index, event in places if abs(event.value - first.value) > event.count), len(events))
+    ends = next((index for index, event in reversed(places) if abs(event.value - last.value) > event.count), -1)
+    return events[max(0, begins - 1) : ends + 2]

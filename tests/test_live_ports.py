@@ -1,0 +1,231 @@
+"""A job at a terminal with gauges on real terminal devices: pseudo-terminals stand for serial ports, the rest is the program itself."""
+
+import io
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from assistant import live, live_gauges
+from assistant.bench import Bench, new_bench
+from assistant.core.events import Recorded
+from assistant.core.inputs import Said
+from assistant.journal.lines import LinesJournal
+from gauges.settings import GaugeSettings
+from gauges.settling import Settled
+from tests.conftest import job_with
+from tests.gauges.simulated import SimulatedGauge
+
+WAIT_SECONDS = 10.0
+
+
+def even7(text: str) -> bytes:
+    return bytes(byte | (0x80 if byte.bit_count() % 2 else 0) for byte in text.encode("ascii"))
+
+
+def at(value: str) -> bytes:
+    """Forty frames of the first family at one value: 0.9 s of the line's time, in one go."""
+    return even7(f"+{value:0>8}\r") * 40
+
+
+class Told:
+    """What was said and shown, to wait for."""
+
+    def __init__(self) -> None:
+        self.lines: list[str] = []
+        self._changed = threading.Condition()
+
+    def add(self, text: str) -> None:
+        with self._changed:
+            self.lines.append(text)
+            self._changed.notify_all()
+
+    def until(self, words: str, again: Callable[[], object] = lambda: None) -> None:
+        """Wait until something with these words was told; do `again` while waiting, as a gauge goes on sending."""
+        with self._changed:
+            for _ in range(int(WAIT_SECONDS / 0.05)):
+                if any(words in line for line in self.lines):
+                    self.lines = self.lines[next(index for index, line in enumerate(self.lines) if words in line) + 1 :]
+                    return
+                again()
+                self._changed.wait(0.05)
+        raise AssertionError(f"{words!r} was never told: {self.lines}")
+
+
+class Script(io.TextIOBase):
+    """A keyboard: its lines come from a generator that may wait for what is told."""
+
+    def __init__(self, lines: Iterator[str]) -> None:
+        self._lines = lines
+        self.failure: BaseException | None = None
+
+    def __iter__(self) -> Iterator[str]:  # type: ignore[override]  # lines of text, as any text stream
+        try:
+            yield from self._lines
+        except BaseException as error:  # told in the test's own thread
+            self.failure = error
+
+
+@pytest.fixture
+def told(monkeypatch: pytest.MonkeyPatch) -> Told:
+    told = Told()
+    monkeypatch.setattr(live_gauges, "Station", Station)
+    monkeypatch.setattr(live.typer, "secho", lambda text, **_: told.add(text))
+    monkeypatch.setattr(live.typer, "echo", told.add)
+    return told
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Iterator[Bench]:
+    """A job that waits for the first baseline backlash."""
+    journal = LinesJournal(tmp_path, "job", new=True)
+    made, _ = new_bench(job_with(), journal, lambda: "0")
+    for words in ("done", "still together"):
+        made.give(Said(words))
+    yield made
+    journal.close()
+
+
+class Station(live_gauges.Station):
+    """The program's own; the last one made can be asked what is steady."""
+
+    last: "Station"
+
+    def __init__(self, *given: Any, **named: Any) -> None:
+        super().__init__(*given, **named)
+        Station.last = self
+
+
+def until_steady(value: str, send: Callable[[], None]) -> None:
+    """Let the dial send until its value is steady."""
+    pause = threading.Event()
+    for _ in range(int(WAIT_SECONDS / 0.05)):
+        send()
+        found = Station.last.ask("dial", time.monotonic(), lambda _: None)
+        if isinstance(found, Settled) and found.reading.text == value and not found.is_first_after_return:
+            return
+        pause.wait(0.05)
+    raise AssertionError(f"the dial never settled at {value}")
+
+
+def work(bench: Bench, gauges: list[GaugeSettings], lines: Iterator[str]) -> None:
+    script: Any = Script(lines)
+    live.run(bench, (), ears="typed", mouth="captions", stream=script, gauges=gauges)
+    if script.failure is not None:
+        raise script.failure
+
+
+def dial(gauge: SimulatedGauge, **settings: Any) -> GaugeSettings:
+    return GaugeSettings("dial", "ascii-signed-cr", gauge.device, unit="in", deaf_seconds=0.0, **settings)
+
+
+def test_a_backlash_is_taken_from_the_dial_on_its_port_and_journalled_with_its_bytes(bench: Bench, told: Told) -> None:
+    with SimulatedGauge() as gauge:
+
+        def lines() -> Iterator[str]:
+            yield "take\n"
+            told.until("One end at", lambda: gauge.send(at("000.1200")))
+            until_steady("0.1335", lambda: gauge.send(at("000.1335")))
+            yield "take\n"
+            told.until("baseline backlash")
+
+        work(bench, [dial(gauge)], lines())
+    (recorded,) = bench.state.readings
+    # .1335 - .1200 in, by hand.
+    assert recorded.value is not None
+    assert (recorded.value.text, recorded.value.unit) == ("0.0135", "in")
+    event = next(event for event in bench.journal.load().events if isinstance(event, Recorded))
+    assert event.gauge.startswith(f"dial: ascii-signed-cr at {gauge.device}, steps of 0.0001 in; from 0.1200 to 0.1335")
+    assert bytes.fromhex(event.raw.replace(" ", "")) == even7("+000.1200+000.1335")
+
+
+def test_a_gauge_in_millimetres_is_recorded_as_sent_in_a_job_in_inches(bench: Bench, told: Told) -> None:
+    with SimulatedGauge() as gauge:
+        settings = GaugeSettings("dial", "ascii-signed-cr", gauge.device, unit="mm", deaf_seconds=0.0, is_zeroed=True)
+
+        def lines() -> Iterator[str]:
+            yield "take\n"
+            told.until("baseline backlash", lambda: gauge.send(at("0000.330")))
+
+        work(bench, [settings], lines())
+    (recorded,) = bench.state.readings
+    assert recorded.value is not None
+    assert (recorded.value.text, recorded.value.unit) == ("0.330", "mm")
+
+
+def test_an_unplugged_dial_is_told_and_the_job_goes_on_by_voice_and_then_with_the_dial_again(bench: Bench, told: Told) -> None:
+    first, second = SimulatedGauge(), SimulatedGauge()
+    link = Path(bench.journal._path).with_name("port")  # type: ignore[attr-defined]
+    link.symlink_to(first.device)
+
+    def lines() -> Iterator[str]:
+        yield "what do you have\n"
+        told.until("", lambda: first.send(at("000.0000")))
+        first.unplug()
+        told.until("(lost)")
+        told.until("The dial lost")
+        yield "take\n"
+        told.until("The dial has no steady value")
+        yield "thirteen and a half thou\n"
+        told.until("yes or no")
+        yield "yes\n"
+        told.until("baseline backlash")
+        link.unlink()
+        link.symlink_to(second.device)
+        told.until("The dial back")
+        yield "take\n"
+        told.until("The dial was away: check its zero", lambda: second.send(at("000.0100")))
+        until_steady("0.0100", lambda: second.send(at("000.0100")))
+        yield "take\n"
+        told.until("baseline backlash", lambda: second.send(at("000.0100")))
+
+    try:
+        settings = GaugeSettings("dial", "ascii-signed-cr", str(link), unit="in", deaf_seconds=0.0, is_zeroed=True)
+        work(bench, [settings], lines())
+    finally:
+        first.unplug()
+        second.unplug()
+    assert [reading.value.text for reading in bench.state.readings if reading.value] == ["0.0135", "0.0100"]
+
+
+def test_garbage_and_a_flood_never_become_a_reading_and_are_told_once(bench: Bench, told: Told) -> None:
+    with SimulatedGauge() as gauge:
+
+        def lines() -> Iterator[str]:
+            yield "what do you have\n"
+            told.until("The dial says", lambda: gauge.send(even7("+000.0100\r") + b"+000.0\xb200\x8d" + b"rubbish\x8d" * 500))
+            yield "take\n"
+            told.until("baseline backlash", lambda: gauge.send(at("000.0100")))
+
+        work(bench, [dial(gauge, is_zeroed=True)], lines())
+    assert [reading.value.text for reading in bench.state.readings if reading.value] == ["0.0100"]
+
+
+def test_a_button_on_the_gauge_is_a_take(bench: Bench, told: Told) -> None:
+    with SimulatedGauge() as gauge:
+        settings = GaugeSettings("dial", "multi-feature-cr", gauge.device, deaf_seconds=0.0)
+
+        def lines() -> Iterator[str]:
+            yield "take\n"
+            told.until("sends by its own button: press it")
+            gauge.send(even7("1 +000.33 mm\r"))
+            told.until("baseline backlash", lambda: None)
+
+        work(bench, [settings], lines())
+    (recorded,) = bench.state.readings
+    assert recorded.value is not None
+    assert (recorded.value.text, recorded.value.unit) == ("0.33", "mm")
+
+
+def test_a_limit_of_the_manual_is_never_taken_from_a_gauge(tmp_path: Path, told: Told) -> None:
+    journal = LinesJournal(tmp_path, "other", new=True)
+    bench, _ = new_bench(job_with(lambda data: data["spec"].pop("backlash")), journal, lambda: "0")
+    bench.give(Said("done"))
+    with SimulatedGauge() as gauge:
+        work(bench, [dial(gauge)], iter(["take\n", "hold\n", "take\n"]))
+    journal.close()
+    assert bench.state.readings == ()
+    assert not any("One end" in line for line in told.lines)
