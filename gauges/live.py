@@ -78,6 +78,7 @@ class LiveGauge:
         # One pull, one press: the next frame is another value, so nothing can agree with it; it is read back aloud instead.
         self._agreement = Agreement(needs_agreement=row.needs_agreement and not row.is_event)
         self._last_value: dict[str | None, Settled | None] = {}
+        self._was_away = False
         self.faults: Counter[str] = Counter()
 
     def absorb(self, notice: Notice) -> list[News]:
@@ -88,9 +89,11 @@ class LiveGauge:
         if isinstance(notice, Pressed):
             return [Taken(name, notice.at)]
         if isinstance(notice, Lost | Stale):
+            self._was_away = self._was_away or isinstance(notice, Lost)
             for settler in self._settlers.values():
                 settler.lost(notice.at)
-                if isinstance(notice, Stale):
+                # Silence alone asks for no zero check, but one that is due stays due.
+                if not self._was_away:
                     settler.acknowledge_return()
             self._last_value.clear()
             return [Trouble(name, f"{'lost' if isinstance(notice, Lost) else 'stale'}: {notice.reason}", is_loss=True)]
@@ -112,6 +115,7 @@ class LiveGauge:
 
     def acknowledge_return(self) -> None:
         """After a loss: the technician has checked the gauge."""
+        self._was_away = False
         for settler in self._settlers.values():
             settler.acknowledge_return()
 
@@ -140,7 +144,11 @@ class LiveGauge:
         if not self._is_streaming:
             agreed = self._agreement.add(event, at)
             return [] if agreed is None else [Value(name, agreed, None)]
-        settler = self._settlers.setdefault(event.channel, Settler(self._rule))
+        settler = self._settlers.get(event.channel)
+        if settler is None:
+            settler = self._settlers[event.channel] = Settler(self._rule)
+            if self._was_away:
+                settler.lost(at)
         settled = settler.add(event, at)
         last, self._last_value[event.channel] = self._last_value.get(event.channel), settled
         if settled is None or (last is not None and last.reading.value == settled.reading.value):

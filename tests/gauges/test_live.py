@@ -100,6 +100,18 @@ def test_a_lost_gauge_has_no_value_and_after_its_return_a_marked_one() -> None:
     assert not taken.is_first_after_return
 
 
+def test_a_silence_after_a_return_does_not_stand_for_the_zero_check() -> None:
+    for before in ([mm("1.000")] * 10, []):
+        gauge = LiveGauge(DIAL)
+        told(gauge, *before)
+        for notice in (Lost("dial", 1.0, "unplugged"), Back("dial", 2.0, needs_zero_check=False), Stale("dial", 2.7, "silent for 0.6 s")):
+            gauge.absorb(notice)
+        (value,) = told(gauge, *[mm("1.000")] * 10, start=3.0)
+        assert isinstance(value, Value)
+        assert value.settled is not None
+        assert value.settled.is_first_after_return
+
+
 def test_a_stale_gauge_has_no_value_and_needs_no_acknowledgement() -> None:
     gauge = LiveGauge(DIAL)
     told(gauge, *[mm("1.000")] * 10)
