@@ -14,6 +14,7 @@ import time
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Literal
 
 from assistant.core.errors import BadInputError
 from assistant.core.inputs import Taken
@@ -213,15 +214,17 @@ def identity_text(settings: GaugeSettings, reading: Reading) -> str:
     return f"{settings.name}: {settings.key} at {port}{channel}, steps of {settings.step or reading.count} {reading.unit}"
 
 
-# ---- the job: what a step's value is
+# ---- what one value is
+
+Kind = Literal["settled", "swing", "turn", "drag", "pull"]
 
 
 @dataclass(frozen=True)
 class Late:
-    """An answer that was waited for; hand it to `JobGauges.completed`. place: what was waited for when it was asked."""
+    """An answer that was waited for; hand it to `completed`. place: what was waited for when it was asked."""
 
     place: Hashable
-    quantity: str
+    kind: Kind
     gauge: str
     found: Settled | NotSettled
 
@@ -235,92 +238,68 @@ class _Open:
     first: Settled | None = None
 
 
-class JobGauges:
-    """The gauges of a job. Its calls come from the loop's thread alone."""
+class Takes:
+    """What "take" gives, of each kind of value. Its calls come from one thread, that of whoever asks."""
 
-    def __init__(self, parts: Sequence[Part], give: Callable[[FromStation | Late], None], *, station: Station | None = None) -> None:
-        """give: gets what happens by itself. Raises BadInputError for a gauge of which nobody knows what it measures."""
-        self._give = give
-        self._station = Station(parts, give) if station is None else station
-        self._measures: dict[str, tuple[str, ...]] = {}
-        for name, settings in self._station.settings.items():
-            self._measures[name] = settings.uses or MEASURES.get(name, ())
-            if not self._measures[name]:
-                raise BadInputError(
-                    f"gauge {name!r}: nobody knows what it measures, expected one of {', '.join(MEASURES)}, or `uses` in its settings"
-                )
+    def __init__(self, station: Station, give: Callable[[Late], None]) -> None:
+        """give: gets a late answer, in the station's thread."""
+        self.station = station
+        self._give_late = give
         self._open: _Open | None = None
         self._last: dict[str, Decimal] = {}
         self._warned: tuple[Hashable, str] | None = None
 
     def start(self) -> None:
         """Open the ports."""
-        self._station.start()
+        self.station.start()
 
     def close(self) -> None:
         """Let go of the ports."""
-        self._station.close()
+        self.station.close()
 
-    def gauge_for(self, quantity: str | None) -> str | None:
-        """The gauge that measures this quantity; None when none does."""
-        return next((name for name, quantities in self._measures.items() if quantity in quantities), None)
-
-    def taken(self, quantity: str, onset: float, place: Hashable) -> Taken | str | None:
-        """What "take", said or pressed at `onset`, means where this quantity is waited for.
+    def measure(self, kind: Kind, gauge: str, onset: float, place: Hashable) -> Taken | str | None:
+        """What "take", said or pressed at `onset`, means for a value of this kind.
 
         Gives the reading; or what to tell (why there is none, or what to do for the second half of it); or None: a `Late` will come.
         place: what is waited for; a value that was begun at another place is forgotten.
         """
-        gauge = self.gauge_for(quantity)
-        if gauge is None:
-            return "No gauge here measures that: say the value."
-        settings = self._station.settings[gauge]
+        settings = self.station.settings[gauge]
         if not settings.is_streaming:
             return f"The {gauge} sends by its own button: press it."
-        begun = self._open if self._open is not None and self._open.place == place else None
-        if begun is None:
+        if self._open is not None and (self._open.place, self._open.gauge) != (place, gauge):
             self._open = None
-        if quantity in (*_TURNS, *_DRAGS, *_TIGHTENINGS):
-            return self._motion(quantity, settings, begun, place)
-        found = self._station.ask(gauge, onset, lambda late: self._give(Late(place, quantity, gauge, late)))
-        return None if found is None else self._settled(quantity, settings, found, place)
+        if kind in ("turn", "drag", "pull"):
+            return self._motion(kind, settings, place)
+        found = self.station.ask(gauge, onset, lambda late: self._give_late(Late(place, kind, gauge, late)))
+        return None if found is None else self._settled(kind, settings, found, place)
 
     def completed(self, late: Late, place: Hashable) -> Taken | str | None:
         """What a late answer amounts to; None when something else is waited for by now."""
         if late.place != place:
             return None
-        return self._settled(late.quantity, self._station.settings[late.gauge], late.found, place)
+        return self._settled(late.kind, self.station.settings[late.gauge], late.found, place)
 
-    def sent(self, sent: Sent, quantity: str | None) -> Taken | str:
-        """What a value that a button sent means where this quantity is waited for (None: no reading is)."""
-        settings = self._station.settings[sent.gauge]
-        if quantity is not None and quantity not in self._measures[sent.gauge]:
-            other = self.gauge_for(quantity)
-            return f"The {sent.gauge} does not measure that, nothing was taken: {f'use the {other}' if other else 'say the value'}."
-        if quantity in _DRAGS and settings.row.is_event:
-            return f"The {sent.gauge} sends the peak, which is the breakaway: set it to track, or say the value while it turns."
-        return self._reading(settings, sent.reading, (sent.reading,), "sent by its button")
+    def by_button(self, sent: Sent) -> Taken:
+        """A value that a gauge's own button sent."""
+        return self._reading(self.station.settings[sent.gauge], sent.reading, (sent.reading,), "sent by its button")
 
-    def _settled(self, quantity: str, settings: GaugeSettings, found: Settled | NotSettled, place: Hashable) -> Taken | str:
+    def _settled(self, kind: Kind, settings: GaugeSettings, found: Settled | NotSettled, place: Hashable) -> Taken | str:
         gauge = settings.name
         if isinstance(found, NotSettled):
             return f"The {gauge} has no steady value: {found.reason}."
         if found.is_first_after_return:
-            self._station.acknowledge_return(gauge)
+            self.station.acknowledge_return(gauge)
             return f"The {gauge} was away: check its zero, then say take."
         value = found.reading.value
-        if self._last.get(gauge) == value and self._station.is_stuck(gauge) and self._warned != (place, gauge):
+        if self._last.get(gauge) == value and self.station.is_stuck(gauge) and self._warned != (place, gauge):
             self._warned = (place, gauge)
             return f"The {gauge} has not moved since the last reading: is it held, or off the part? Move it, then say take."
-        if quantity in _SWINGS and not settings.is_zeroed:
+        if kind == "swing" and not settings.is_zeroed:
             return self._swing(settings, found, place)
         self._last[gauge] = value
         how = f"settled for {found.until - found.since:.1f} s, {found.count} readings{', after the word' if found.is_late else ''}"
-        reading = found.reading
-        if quantity in _SWINGS:
-            # Which way the dial turns says nothing about the size of a swing from zero.
-            return self._reading(settings, reading, (reading,), how, abs(value))
-        return self._reading(settings, reading, (reading,), how)
+        # Which way the dial turns says nothing about the size of a swing from zero.
+        return self._reading(settings, found.reading, (found.reading,), how, abs(value) if kind == "swing" else value)
 
     def _swing(self, settings: GaugeSettings, found: Settled, place: Hashable) -> Taken | str:
         if self._open is None or self._open.first is None:
@@ -335,24 +314,23 @@ class JobGauges:
         how = f"from {ends[0].text} to {ends[1].text}, each settled{', the second after the word' if found.is_late else ''}"
         return self._reading(settings, found.reading, ends, how, abs(result.value))
 
-    def _motion(self, quantity: str, settings: GaugeSettings, begun: _Open | None, place: Hashable) -> Taken | str:
+    def _motion(self, kind: Kind, settings: GaugeSettings, place: Hashable) -> Taken | str:
         """A value of something that moves: the first word begins it, the second ends it."""
         gauge = settings.name
-        if begun is None:
+        if self._open is None:
             self._open = _Open(place, gauge)
-            self._station.watch(gauge)
-            return _BEGIN[_kind_of(quantity)]
+            self.station.watch(gauge)
+            return _BEGIN[kind]
         self._open = None
-        events = self._station.watched(gauge)
+        events = self.station.watched(gauge)
         readings = [event for event in events if isinstance(event, Reading)]
-        agree = settings.row.needs_agreement
-        if quantity in _TURNS:
-            turn = total_reading(_moving(events), needs_agreement=agree)
+        if kind == "turn":
+            turn = total_reading(_moving(events), needs_agreement=settings.row.needs_agreement)
             if isinstance(turn, Void):
                 return _again(turn)
             how = f"{turn.high.text} minus {turn.low.text}, {turn.per_turn} readings in a turn, at most {turn.missed_percent} % missed"
             return self._reading(settings, turn.high, (turn.high, turn.low), how, turn.value)
-        if quantity in _TIGHTENINGS:
+        if kind == "pull":
             top = peak(readings, range_end=settings.range_end)
             return _again(top) if isinstance(top, Void) else self._reading(settings, top, (top,), "peak of a pull", abs(top.value))
         drag = turning_resistance(_turning(readings), turns=FEWEST_TURNS, fewest=_FEWEST_OF_A_DRAG)
@@ -361,9 +339,7 @@ class JobGauges:
         how = f"mean of {drag.count} readings turning; breakaway {drag.breakaway.text} {drag.unit}"
         return self._reading(settings, drag.breakaway, (drag.breakaway,), how, abs(drag.mean))
 
-    def _reading(
-        self, settings: GaugeSettings, reading: Reading, raws: Sequence[Reading], how: str, value: Decimal | None = None
-    ) -> Taken:  # fmt: skip
+    def _reading(self, settings: GaugeSettings, reading: Reading, raws: Sequence[Reading], how: str, value: Decimal | None = None) -> Taken:
         quantity = Quantity(reading.value if value is None else value, reading.unit)
         raw = " ".join(one.raw.hex() for one in raws)
         return Taken(settings.name, quantity, f"{identity_text(settings, reading)}; {how}", raw)
@@ -371,15 +347,11 @@ class JobGauges:
 
 # 36 readings in the turn, and those of the overlap.
 _FEWEST_OF_A_DRAG = int(36 * FEWEST_TURNS)
-_BEGIN = {
+_BEGIN: dict[Kind, str] = {
     "turn": "Reading. Turn it once round and a little more, slowly and without a stop; then say take.",
     "drag": "Reading. Turn it steadily, once round and a little more, and say take while it still turns.",
     "pull": "Reading. Pull to the torque and let go; then say take.",
 }
-
-
-def _kind_of(quantity: str) -> str:
-    return "turn" if quantity in _TURNS else "drag" if quantity in _DRAGS else "pull"
 
 
 def _again(void: Void) -> str:
@@ -403,3 +375,48 @@ def _moving(events: Sequence[Event]) -> Sequence[Event]:
     begins = next((index for index, event in places if abs(event.value - first.value) > event.count), len(events))
     ends = next((index for index, event in reversed(places) if abs(event.value - last.value) > event.count), -1)
     return events[max(0, begins - 1) : ends + 2]
+
+
+# ---- the job
+
+
+class JobGauges(Takes):
+    """The gauges of a job: which of them measures a step's quantity, and what kind of value that is."""
+
+    def __init__(self, parts: Sequence[Part], give: Callable[[FromStation | Late], None], *, station: Station | None = None) -> None:
+        """give: gets what happens by itself. Raises BadInputError for a gauge of which nobody knows what it measures."""
+        super().__init__(Station(parts, give) if station is None else station, give)
+        self._measures: dict[str, tuple[str, ...]] = {}
+        for name, settings in self.station.settings.items():
+            self._measures[name] = settings.uses or MEASURES.get(name, ())
+            if not self._measures[name]:
+                raise BadInputError(
+                    f"gauge {name!r}: nobody knows what it measures, expected one of {', '.join(MEASURES)}, or `uses` in its settings"
+                )
+
+    def gauge_for(self, quantity: str | None) -> str | None:
+        """The gauge that measures this quantity; None when none does."""
+        return next((name for name, quantities in self._measures.items() if quantity in quantities), None)
+
+    def taken(self, quantity: str, onset: float, place: Hashable) -> Taken | str | None:
+        """As `measure`, by the gauge that measures this quantity."""
+        gauge = self.gauge_for(quantity)
+        return "No gauge here measures that: say the value." if gauge is None else self.measure(kind_of(quantity), gauge, onset, place)
+
+    def sent(self, sent: Sent, quantity: str | None) -> Taken | str:
+        """What a value that a button sent means where this quantity is waited for (None: no reading is)."""
+        if quantity is not None and quantity not in self._measures[sent.gauge]:
+            other = self.gauge_for(quantity)
+            return f"The {sent.gauge} does not measure that, nothing was taken: {f'use the {other}' if other else 'say the value'}."
+        if quantity in _DRAGS and self.station.settings[sent.gauge].row.is_event:
+            return f"The {sent.gauge} sends the peak, which is the breakaway: set it to track, or say the value while it turns."
+        return self.by_button(sent)
+
+
+def kind_of(quantity: str) -> Kind:
+    """What one value of a quantity is."""
+    if quantity in _SWINGS:
+        return "swing"
+    if quantity in _TURNS:
+        return "turn"
+    return "drag" if quantity in _DRAGS else "pull" if quantity in _TIGHTENINGS else "settled"
