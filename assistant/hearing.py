@@ -10,20 +10,24 @@ from typing import TYPE_CHECKING, Any
 
 from assistant.core import predictions as pr
 from assistant.core.english import ONES
+from assistant.core.errors import BadInputError
 from assistant.core.grammar import phrases, value_set, vocabulary
 from assistant.core.inputs import Said, Unheard
 from assistant.core.quantities import Quantity
 from assistant.core.state import State
 from assistant.core.waits import expectation, wait
-from assistant.core.words import Expectation, Value
-from assistant.ears import Heard, Prior, UnknownWordError, Verdict
+from assistant.core.words import Command, Expectation, Value
+from assistant.ears import READ_BACK, Bars, Heard, Prior, UnknownWordError, Verdict
 
 if TYPE_CHECKING:
     from assistant.ears import Ear, Samples
 
+EARS = ("typed", "net", "vosk")
+
 # What may be said over the assistant's own voice: nothing of it can be taken for a reading or a yes.
 INTERRUPTS = ("stop", "repeat", "undo", "hold")
 
+WAKING: tuple[tuple[str, Hashable], ...] = (("wake up", Command("resume")), ("resume", Command("resume")))
 NEEDED = frozenset((*ONES[:10], "yes", "no", "stop", "done", "understood"))
 """Without these words an ear is of no use here."""
 CANDIDATES = 4
@@ -36,13 +40,16 @@ _WIDER = 2.0
 class Hearing:
     """An ear, loaded once, with the grammar of the wait that stands."""
 
-    def __init__(self, ear: "Ear[Samples, Any] | None" = None) -> None:
-        """Take `ear`, or load our own. Raises BadInputError when its weights are not the ones that were measured."""
+    def __init__(self, ear: "Ear[Samples, Any] | None" = None, bars: Bars = READ_BACK) -> None:
+        """Take `ear`, or load our own. bars: how sure it must be of what is read back.
+
+        Raises BadInputError when our own weights are not the ones that were measured, or when the ear lacks words that a job cannot do without.
+        """
         if ear is None:
             from assistant.ears.net import NetEar
 
             ear = NetEar()
-        self.ear = ear
+        self.ear, self.bars = ear, bars
         self.unlearnt = tuple(ear.unknown(vocabulary()))
         """What this ear can never hear: said at start, and left out of what is listened for."""
         needed = sorted(set(self.unlearnt) & NEEDED)
@@ -56,17 +63,17 @@ class Hearing:
 
         return self.hear(read(clip).samples, state)
 
-    def hear(self, sound: "Samples", state: State, *, only_interrupts: bool = False) -> Said | Unheard:
+    def hear(self, sound: "Samples", state: State, *, only_interrupts: bool = False, asleep: bool = False) -> Said | Unheard:
         """Hear one utterance. Nothing that passed no bar becomes words: it is asked for again.
 
-        only_interrupts: our own voice may be in it, so neither a value nor a yes is taken from it.
+        only_interrupts: our own voice may be in it, so neither a value nor a yes is taken from it. asleep: only what wakes is heard.
         """
-        grammar = phrases(Expectation(None, None, commands=INTERRUPTS)) if only_interrupts else grammar_for(state)
+        grammar = WAKING if asleep else phrases(Expectation(None, None, commands=INTERRUPTS)) if only_interrupts else grammar_for(state)
         if self.unlearnt:
             # Also the names of steps and causes, which no list at start can hold.
             unlearnt = set(self.ear.unknown(word for words, _ in grammar for word in words.split()))
             grammar = tuple((words, meaning) for words, meaning in grammar if unlearnt.isdisjoint(words.split()))
-        heard = self.ear.hear(sound, self.ear.load(grammar), None if only_interrupts else prior_for(state))
+        heard = self.ear.hear(sound, self.ear.load(grammar, self.bars), None if only_interrupts or asleep else prior_for(state))
         self.last = heard
         fit = round(heard.fit, 4) if math.isfinite(heard.fit) else None
         if heard.verdict is Verdict.ACCEPT and heard.chosen is not None:
@@ -77,6 +84,30 @@ class Hearing:
         best = round(likely[0].posterior, 6) if likely else None
         for_us = heard.verdict is not Verdict.SILENT
         return Unheard(tuple(candidate.words for candidate in likely), heard.reason, best, fit, for_us, self.ear.name)
+
+
+def open_hearing(ears: str, vosk_model: Path | None, store: Path) -> Hearing | None:
+    """The ear of `--ears`; None for "typed". Its bars are those that were fitted to the jobs in `store`, where they were.
+
+    Raises BadInputError: an ear that does not exist, a model folder that is missing, not told or broken. Nothing takes its place.
+    """
+    from assistant.ears.refit import bars_in
+
+    if ears not in EARS:
+        raise BadInputError(f"--ears {ears!r} is not known, expected {', '.join(EARS[:-1])} or {EARS[-1]}")
+    if (ears == "vosk") != (vosk_model is not None):
+        raise BadInputError("--ears vosk and --vosk-model FOLDER go together: the folder of an unpacked Vosk model, by its path")
+    if ears == "typed":
+        return None
+    hearing = Hearing() if vosk_model is None else _with_vosk(vosk_model)
+    hearing.bars = bars_in(store, hearing.ear.name)
+    return hearing
+
+
+def _with_vosk(folder: Path) -> Hearing:
+    from assistant.ears.vosk import VoskEar
+
+    return Hearing(VoskEar(folder))
 
 
 def grammar_for(state: State) -> tuple[tuple[str, Hashable], ...]:

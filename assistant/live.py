@@ -14,20 +14,23 @@ import typer
 
 from assistant.bench import Bench
 from assistant.core.effects import Effect
+from assistant.core.english import COMMANDS
 from assistant.core.errors import BadInputError, BenchError, JournalError
 from assistant.core.inputs import Input, Pedal, Quit, Said, Taken, Unheard
 from assistant.core.quantities import Quantity
+from assistant.ears.attention import LOUD_BELOW_DB, Advice, Watch
+from assistant.ears.microphone import Microphone, MicrophoneEvent, MicrophoneTrouble, TalkedOver, Utterance
 from assistant.ears.typed import TypedLines
 from assistant.live_gauges import FromStation, JobGauges, Late, News, Part, Pressed, Sent
 from assistant.mouth import Mouth, Tone
 from assistant.mouth.captions import Captions
 
 if TYPE_CHECKING:
-    from assistant.ears.microphone import MicrophoneEvent, Utterance
     from assistant.hearing import Hearing
 
-EARS = ("typed", "net")
 MOUTHS = ("captions", "pyttsx3")
+LOOK_EVERY_SECONDS = 0.25
+"""How often, with a microphone, it is looked whether the silence has lasted long enough."""
 
 
 class LiveGauges(Protocol):
@@ -54,6 +57,9 @@ class LiveGauges(Protocol):
         ...
 
 
+Item = Input | MicrophoneEvent | FromStation | Late | str | None
+
+
 @dataclass
 class Loop:
     """One live job. Sources call `put`; `run` takes, in order."""
@@ -63,40 +69,89 @@ class Loop:
     screen: Callable[[Effect], None]
     hearing: "Hearing | None" = None
     gauges: LiveGauges | None = None
-    waiting: "queue.Queue[tuple[float, Input | Utterance | FromStation | Late | str | None]]" = field(default_factory=queue.Queue)
+    somebody_speaks: Callable[[], bool] = lambda: False
+    watch: Watch = field(default_factory=lambda: Watch(time.monotonic()))
+    waiting: "queue.Queue[tuple[float, Item]]" = field(default_factory=queue.Queue)
 
-    def put(self, item: "Input | Utterance | FromStation | Late | str | None") -> None:
+    _spoken: tuple[tuple[str, str], ...] = ()  # the last batch, with its urgencies
+    _was_held: bool = False
+    _cut_short: bool = False  # somebody talked over the mouth, and has not said anything for us yet
+    _told: set[str] = field(default_factory=set)
+
+    def put(self, item: "Item") -> None:
         """Hand one thing in: an input, an utterance, what a gauge has, a source's trouble in one line, or None when the keyboard has ended."""
         self.waiting.put((time.monotonic(), item))
 
-    def show(self, effects: Iterable[Effect]) -> str | None:
-        """Say and show a batch; gives the verdict when it ended the job."""
+    def show(self, effects: Iterable[Effect], *, slower: bool = False) -> str | None:
+        """Say and show a batch; gives the verdict when it ended the job. slower: it was asked for once more."""
+        effects = tuple(effects)
+        self._spoken = tuple((str(effect.body), effect.urgency or "info") for effect in effects if effect.kind == "speak")
         ended = None
         for effect in effects:
             if effect.kind == "speak":
                 for mouth in self.mouths:
-                    mouth.say(str(effect.body), effect.urgency or "info")
+                    mouth.say(str(effect.body), effect.urgency or "info", slower)
             else:
                 self.screen(effect)
             if effect.kind == "end":
                 ended = str(effect.body["verdict"])
+        if self.hearing is not None and ended is None:
+            self._tell_attention()
         return ended
+
+    def _tell_attention(self) -> None:
+        """One step up: speak now. One step down: nothing is heard any more."""
+        was_held, self._was_held = self._was_held, self.bench.state.held
+        if self._was_held and not was_held:
+            self._tone(Tone.HELD)
+        elif not self._was_held and (was_held or (self._spoken and self._spoken[-1][1] == "ask")):
+            self._tone(Tone.LISTENING)
 
     def run(self, first: Iterable[Effect]) -> int:
         """Go on until the job ends or rests. Gives the exit status: 1 when it ended out of spec."""
         ended = self.show(first)
         while ended is None:
-            at, item = self.waiting.get()
+            came = self._next()
             try:
-                ended = self._take(item, at)
+                ended = self.look(time.monotonic()) if came is None else self._take(came[1], came[0])
             except JournalError as error:
                 # Nothing of the input counts; the job stands where it was, and goes on when there is room.
                 self._say(str(error), "stop")
         return 1 if ended == "out of spec" else 0
 
-    def _take(self, item: "Input | Utterance | FromStation | Late | str | None", at: float) -> str | None:
+    def _next(self) -> "tuple[float, Item] | None":
+        """The next thing that was handed in; None when, with a microphone, nothing has come for a moment."""
+        try:
+            return self.waiting.get(timeout=LOOK_EVERY_SECONDS if self.hearing is not None else None)
+        except queue.Empty:
+            return None
+
+    def look(self, at: float) -> str | None:
+        """Time has passed: whatever has to be done of our own accord. Gives the verdict like `show`."""
+        state = self.bench.state
+        busy = self.somebody_speaks() or any(mouth.is_speaking for mouth in self.mouths)
+        return self._follow(self.watch.tick(at, busy=busy, confirms=state.offered is not None, held=state.held))
+
+    def _follow(self, advice: Advice) -> str | None:
+        sentences = {Advice.HOLD_NO_ANSWER: "no_answer", Advice.HOLD_ROOM_TALKS: "room_talks"}
+        if advice is Advice.SAY_AGAIN:
+            return self.show(self.bench.give(Said("repeat")))
+        if advice is Advice.SLEEP:
+            self._tone(Tone.HELD)
+        if advice in sentences and not self.bench.state.held:
+            self._say(self.bench.state.phrases.sentence(sentences[advice]), "warn")
+            return self.show(self.bench.give(Said("hold")))
+        return None
+
+    def _take(self, item: "Item", at: float) -> str | None:
         if item is None:
             return self.show(self.bench.give(Quit()))
+        if isinstance(item, TalkedOver):
+            self._cut_short = True
+            return None
+        if isinstance(item, MicrophoneTrouble):
+            self._tone(Tone.LISTENING if item.is_over else Tone.LOST)
+            item = item.text
         if isinstance(item, str):
             self._say(item, "warn")
             return None
@@ -107,9 +162,17 @@ class Loop:
             at, item = item.at, Pedal()
         elif not isinstance(item, Late | Sent) and hasattr(item, "began"):
             at = item.began
-        given = self._late_or_sent(item) if isinstance(item, Late | Sent) else self._input(item)
+        if isinstance(item, Utterance):
+            return self._heard(item, at)
+        given = self._late_or_sent(item) if isinstance(item, Late | Sent) else item
+        return self._give(given, at)
+
+    def _give(self, given: Input | None, at: float) -> str | None:
+        """Take an input in, where there is one."""
         if given is None:
             return None
+        self.watch.acted(at)
+        self._cut_short = False
         if isinstance(given, Said) and given.words.strip().lower() == "stop" and self._hush():
             return None
         if isinstance(given, Pedal) or (isinstance(given, Said) and given.words.strip().lower() == "take"):
@@ -119,20 +182,58 @@ class Loop:
         self._hush()
         if isinstance(given, Unheard):
             self._tone(Tone.AGAIN)
-        return self.show(self.bench.give(given))
+        repeats = isinstance(given, Said) and given.words.strip().lower() in COMMANDS["repeat"]
+        return self.show(self.bench.give(given), slower=repeats)
 
-    def _input(self, item: "Input | Utterance") -> Input | None:
-        """What a source handed in, as an input; an utterance goes through the recogniser, and noise becomes nothing."""
-        from assistant.ears import Verdict
-        from assistant.ears.microphone import Utterance
-
-        if not isinstance(item, Utterance):
-            return item
+    def _heard(self, spoken: Utterance, at: float) -> str | None:
+        """An utterance, through the recogniser: what was understood is an input, talk is none, and what was unclear is asked for again."""
         assert self.hearing is not None
-        meant = self.hearing.hear(item.sound, self.bench.state, only_interrupts=item.over_own_voice)
-        if self.hearing.last is not None and self.hearing.last.verdict is Verdict.SILENT:
+        state = self.bench.state
+        was_asleep = self.watch.is_asleep
+        meant = self.hearing.hear(spoken.sound, state, only_interrupts=spoken.over_own_voice, asleep=was_asleep)
+        if isinstance(meant, Said) and not (spoken.over_own_voice and not self._cut_short and self._is_ours(meant.words)):
+            if not was_asleep:
+                return self._give(meant, at)
+            self.watch.acted(at)
+            self._tone(Tone.LISTENING)
+            return self.show(self.bench.give(Said("resume" if state.held else "repeat")))
+        if spoken.over_own_voice:
+            return self._say_whole()
+        advice = Advice.NOTHING if was_asleep or self._is_knock() else self.watch.refused(at)
+        if advice is not Advice.NOTHING:
+            return self._follow(advice)
+        if was_asleep or state.held or not isinstance(meant, Unheard) or not meant.for_us:
             return None
-        return meant if not (item.over_own_voice and isinstance(meant, Unheard)) else None
+        self._tone(Tone.AGAIN)
+        self._tell_sound(spoken)
+        return self.show(self.bench.give(meant))
+
+    def _is_ours(self, words: str) -> bool:
+        """Whether we have just said these words ourselves: then it was our own voice that was heard."""
+        ours = {word.strip(".,:;?!").lower() for text, _ in self._spoken for word in text.split()}
+        return ours.issuperset(words.split())
+
+    def _say_whole(self) -> str | None:
+        """Somebody talked over us, and not to us: what was cut short is said from its start."""
+        if self._cut_short:
+            self._cut_short = False
+            for text, urgency in self._spoken:
+                for mouth in self.mouths:
+                    mouth.say(text, urgency)
+        return None
+
+    def _is_knock(self) -> bool:
+        assert self.hearing is not None
+        return self.hearing.last is None or self.hearing.last.speech_seconds == 0.0
+
+    def _tell_sound(self, spoken: Utterance) -> None:
+        """What is wrong with the sound of what was not understood, once each."""
+        assert self.hearing is not None
+        snr = self.hearing.last.snr_db if self.hearing.last is not None else None
+        wrong = "too_close" if spoken.is_clipped else "too_loud" if snr is not None and snr < LOUD_BELOW_DB else ""
+        if wrong and wrong not in self._told:
+            self._told.add(wrong)
+            self._say(self.bench.state.phrases.sentence(wrong), "warn")
 
     def _gauge_reading(self, given: Input, onset: float) -> Input | None:
         """The live gauge's reading where one is wanted; otherwise the input itself."""
@@ -196,15 +297,16 @@ class Loop:
 
 
 def run(
-    bench: Bench, first: Iterable[Effect], *, ears: str, mouth: str, stream: TextIO | None = None, gauges: Sequence[Part] = ()
+    bench: Bench, first: Iterable[Effect], *, mouth: str, hearing: "Hearing | None" = None, stream: TextIO | None = None,
+    gauges: Sequence[Part] = (),
 ) -> int:  # fmt: skip
     """Go through a job at a terminal. Gives the exit status.
 
-    gauges: on their ports, pedals too. Raises BadInputError for an ear or a mouth that does not exist, and for a gauge that measures nothing.
+    hearing: for the microphone; without it only the keyboard is heard. gauges: on their ports, pedals too.
+    Raises BadInputError for a mouth that does not exist, and for a gauge that measures nothing.
     """
-    for name, value, known in (("--ears", ears, EARS), ("--mouth", mouth, MOUTHS)):
-        if value not in known:
-            raise BadInputError(f"{name} {value!r} is not known, expected {' or '.join(known)}")
+    if mouth not in MOUTHS:
+        raise BadInputError(f"--mouth {mouth!r} is not known, expected {' or '.join(MOUTHS)}")
     mouths: list[Mouth] = [Captions(_caption)]
     if mouth == "pyttsx3":
         from assistant.mouth.pyttsx3 import Pyttsx3Mouth
@@ -216,12 +318,12 @@ def run(
     typed = TypedLines(stream or sys.stdin, lambda line: loop.put(typed_input(line)), lambda: loop.put(None))
     microphone = None
     try:
-        if ears == "net":
-            from assistant.ears.microphone import Microphone
-            from assistant.hearing import Hearing
-
-            loop.hearing = Hearing()
+        if hearing is not None:
+            loop.hearing = hearing
             microphone = Microphone(lambda event: _microphone(loop, event), mouth_speaks=lambda: any(one.is_speaking for one in mouths))
+            loop.somebody_speaks = lambda: microphone.is_hearing
+            if hearing.unlearnt:
+                typer.echo(f"{hearing.ear.name} has not learnt, and will not hear: {', '.join(hearing.unlearnt)}", err=True)
         if at_ports is not None:
             at_ports.start()
         typed.start()
@@ -252,15 +354,10 @@ def typed_input(line: str) -> Input:
 
 def _microphone(loop: Loop, event: "MicrophoneEvent") -> None:
     """What the microphone's thread does with what it has: hand it on; only talking over the mouth is acted on at once."""
-    from assistant.ears.microphone import TalkedOver, Utterance
-
     if isinstance(event, TalkedOver):
         for mouth in loop.mouths:
             mouth.hush()
-    elif isinstance(event, Utterance):
-        loop.put(event)
-    else:
-        loop.put(event.text)
+    loop.put(event)
 
 
 # ---- the terminal

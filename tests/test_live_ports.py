@@ -113,7 +113,7 @@ def until_steady(value: str, send: Callable[[], None]) -> None:
 
 def work(bench: Bench, gauges: list[GaugeSettings], lines: Iterator[str]) -> None:
     script: Any = Script(lines)
-    live.run(bench, (), ears="typed", mouth="captions", stream=script, gauges=gauges)
+    live.run(bench, (), mouth="captions", stream=script, gauges=gauges)
     if script.failure is not None:
         raise script.failure
 

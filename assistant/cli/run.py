@@ -13,11 +13,17 @@ from assistant.core.errors import BadInputError, BenchError
 if TYPE_CHECKING:
     from assistant.bench import Bench
     from assistant.core.effects import Effect
+    from assistant.hearing import Hearing
     from assistant.live_gauges import Part
 
 Store = Annotated[str | None, typer.Option("--store", metavar="DIR", help="Where jobs are kept; default: a folder of your user account.")]
 Headless = Annotated[bool, typer.Option("--headless", help="JSON lines on standard input and output.")]
-Ears = Annotated[str, typer.Option("--ears", help="typed, or net: the microphone through our own recogniser.")]
+Ears = Annotated[
+    str, typer.Option("--ears", help="typed; net: the microphone through our own recogniser; vosk: through a Vosk model of yours.")
+]
+VoskModel = Annotated[
+    Path | None, typer.Option("--vosk-model", metavar="FOLDER", help="For --ears vosk: the folder of an unpacked model, by its path.")
+]
 Mouth = Annotated[str, typer.Option("--mouth", help="captions, or pyttsx3: aloud as well.")]
 
 
@@ -31,6 +37,7 @@ def run(
     job: Annotated[Path, typer.Option("--job", metavar="JOB.toml", help="The job file: layout, the manual's limits, parts.")],
     store: Store = None,
     ears: Ears = "typed",
+    vosk_model: VoskModel = None,
     mouth: Mouth = "captions",
     gauge: Gauges = None,
     settings: Settings = None,
@@ -47,10 +54,11 @@ def run(
         from assistant.journal.lines import LinesJournal
 
         wanted = read_job(job)
+        hearing = _hearing(ears, vosk_model, store)
         gauges = _gauges(gauge, settings, headless)
         journal = LinesJournal(store_folder(store), new_job_id(), new=True)
         bench, first = new_bench(wanted, journal, now)
-        status = _drive(bench, first, ears=ears, mouth=mouth, gauges=gauges, headless=headless)
+        status = _drive(bench, first, hearing=hearing, mouth=mouth, gauges=gauges, headless=headless)
     except BenchError as error:
         _give_up(error)
     raise typer.Exit(status)
@@ -60,6 +68,7 @@ def resume(
     job_id: Annotated[str | None, typer.Argument(metavar="[JOB-ID]", help="Which job; without it, the one touched last.")] = None,
     store: Store = None,
     ears: Ears = "typed",
+    vosk_model: VoskModel = None,
     mouth: Mouth = "captions",
     gauge: Gauges = None,
     settings: Settings = None,
@@ -72,6 +81,7 @@ def resume(
         from assistant.journal.lines import LinesJournal, jobs_in
 
         gauges = _gauges(gauge, settings, headless)
+        hearing = _hearing(ears, vosk_model, store)
         folder = store_folder(store)
         if job_id is None:
             jobs = jobs_in(folder) if folder.is_dir() else []
@@ -81,7 +91,7 @@ def resume(
         found = resume_bench(LinesJournal(folder, job_id, new=False), now)
         for note in found.notes:
             typer.echo(f"note: {note}", err=True)
-        status = _drive(found.bench, found.effects, ears=ears, mouth=mouth, gauges=gauges, headless=headless)
+        status = _drive(found.bench, found.effects, hearing=hearing, mouth=mouth, gauges=gauges, headless=headless)
     except BenchError as error:
         _give_up(error)
     raise typer.Exit(status)
@@ -102,14 +112,26 @@ def _gauges(texts: list[str] | None, settings: Path | None, headless: bool) -> "
     return parts_from(texts, settings)
 
 
-def _drive(bench: "Bench", first: "tuple[Effect, ...]", *, ears: str, mouth: str, gauges: "tuple[Part, ...]", headless: bool) -> int:
+def _hearing(ears: str, vosk_model: Path | None, store: str | None) -> "Hearing | None":
+    """The ear, loaded before the job begins: a model that is not there must not leave a job behind. Raises BadInputError."""
+    if ears == "typed" and vosk_model is None:
+        return None
+    from assistant.hearing import open_hearing
+
+    return open_hearing(ears, vosk_model, store_folder(store))
+
+
+def _drive(
+    bench: "Bench", first: "tuple[Effect, ...]", *, hearing: "Hearing | None", mouth: str, gauges: "tuple[Part, ...]", headless: bool
+) -> int:  # fmt: skip
+    bench.hearing = hearing
     if headless:
         from assistant.headless import run as run_lines
 
         return run_lines(bench, first, sys.stdin, _write_line)
     from assistant.live import run as run_live
 
-    return run_live(bench, first, ears=ears, mouth=mouth, gauges=gauges)
+    return run_live(bench, first, mouth=mouth, hearing=hearing, gauges=gauges)
 
 
 def _write_line(line: str) -> None:

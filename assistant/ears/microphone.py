@@ -115,6 +115,11 @@ class Listener:
             events += self._block(block, at - (len(pending) - (number + 1) * BLOCK) / RATE, mouth_speaks)
         return events
 
+    @property
+    def is_hearing(self) -> bool:
+        """Whether somebody is speaking just now."""
+        return self._endpointer.start is not None
+
     def restart(self) -> None:
         """Forget the stream: the device has been away."""
         self._endpointer.restart()
@@ -215,6 +220,11 @@ class Microphone:
         self._device: Any = self._opened()
         self._thread = threading.Thread(target=self._run, name="microphone", daemon=True)
         self._thread.start()
+
+    @property
+    def is_hearing(self) -> bool:
+        """Whether somebody is speaking just now."""
+        return self._listener.is_hearing
 
     def close(self) -> None:
         """Stop listening and give the device back."""
