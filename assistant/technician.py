@@ -134,6 +134,8 @@ class Technician:
         # Where this shop's depth gauge is set: on the parting plane, or on the bores. Told when asked; else the words decide.
         self._gauge_on_plane = self._dice.random() < 0.5 if self.gauge_on_plane is None else self.gauge_on_plane
         self._told_where = False
+        self._said_limit = False
+        self._not_understood = 0  # how often in a row an answer was an error
 
     # ------------------------------------------------------------------ ears
 
@@ -142,6 +144,7 @@ class Technician:
         if any("move" in line for line in batch):
             self._moves = {}
         words: list[str] = []
+        self._not_understood = self._not_understood + 1 if any("error" in line for line in batch) else 0
         for line in batch:
             if "step" in line:
                 if line["step"]["id"] != self._step["id"]:
@@ -184,7 +187,7 @@ class Technician:
         if kind == "caution":
             return {"say": "understood"}
         if kind == "done":
-            self._do()
+            self.do()
             return {"say": "done"}
         if kind == "reading":
             return self._reading(wait)
@@ -194,7 +197,7 @@ class Technician:
             return {"say": self._choice(wait)}
         raise PuzzledError(f"a wait for {kind!r}")
 
-    def _do(self) -> None:
+    def do(self) -> None:
         """Make the moves that were told, then what the step itself is."""
         self._last_key = None
         if self._moves:
@@ -251,6 +254,21 @@ class Technician:
     # ------------------------------------------------------------------ readings
 
     def _reading(self, wait: Line) -> dict[str, Any]:
+        shown = self.look(wait)
+        quantity = str(wait["quantity"])
+        if quantity in CHANNELS and shown.fault is None and not self._said_limit and self._dice.random() < self.gauges:
+            self.taken[-1].spoken = False
+            return {"gauge": {"channel": CHANNELS[quantity], "value": shown.said.text, "unit": shown.said.unit}}
+        forms = spoken_forms(shown.said)
+        if self._not_understood:  # the next form each time, and in the end the plainest again
+            return {"say": forms[self._not_understood % len(forms)]}
+        return {"say": self._dice.choice(forms) if self._dice.random() < self.variety else forms[0]}
+
+    def look(self, wait: Line) -> Shown:
+        """Read the instrument for a reading wait, or the manual for a limit that is asked for. Raises PuzzledError.
+
+        Asked for the same once more with nothing done in between, one looks again, and an own slip is seen.
+        """
         quantity, unit = str(wait["quantity"]), str(wait["unit"])
         spot, part = wait.get("spot") or {}, wait.get("part")
         index = int(spot["index"]) if spot else None
@@ -259,16 +277,17 @@ class Technician:
         elif quantity == "cap_torque" and self.axle.state.caps != "torqued":
             self.axle.tighten("caps")  # one reads a click wrench by pulling it
         limit = self._limit_asked(quantity)
+        self._said_limit = limit is not None
         if limit is not None:
             self._said = limit
-            return {"say": spoken_forms(limit)[0]}
+            return Shown(limit, limit)
         key = (quantity, index, part)
         again = key == self._last_key
         self._last_key = key
         from_plane = quantity == "pinion_depth" and (
             self._gauge_on_plane if self._told_where else re.search(r"\bplane\b|parting", self._words) is not None
         )
-        shown = self._look(quantity, unit, spot, part, again, from_plane)
+        shown = self._shown(quantity, unit, spot, part, again, from_plane)
         predicted = wait.get("predicted")
         self.taken.append(
             Taken(
@@ -279,13 +298,9 @@ class Technician:
         if again:
             self._see_own_slip(quantity)
         self._said = shown.said
-        if quantity in CHANNELS and shown.fault is None and self._dice.random() < self.gauges:
-            self.taken[-1].spoken = False
-            return {"gauge": {"channel": CHANNELS[quantity], "value": shown.said.text, "unit": shown.said.unit}}
-        forms = spoken_forms(shown.said)
-        return {"say": self._dice.choice(forms) if self._dice.random() < self.variety else forms[0]}
+        return shown
 
-    def _look(self, quantity: str, unit: str, spot: Line, part: str | None, again: bool, from_plane: bool) -> Shown:
+    def _shown(self, quantity: str, unit: str, spot: Line, part: str | None, again: bool, from_plane: bool) -> Shown:
         seal_was = self.axle.state.seal
         if quantity == "pinion_drag" and re.search(r"seal (is )?out|without (the|a) seal|no seal|seal left out", self._words.lower()):
             self.axle.state.seal = False
@@ -306,11 +321,12 @@ class Technician:
         for taken in reversed(self.taken[:-1]):
             if taken.quantity == quantity:
                 if taken.shown.fault is not None and taken.shown.fault.state == "active":
-                    self._noticed(taken.shown.fault, "asked again")
+                    self.notice(taken.shown.fault, "asked again")
                     self.axle.settle(taken.shown)
                 return
 
-    def _noticed(self, fault: Fault, how: str) -> None:
+    def notice(self, fault: Fault, how: str) -> None:
+        """Keep how a mistake was noticed; the first time counts."""
         self.noticed.setdefault(fault.name, how)
 
     def _limit_asked(self, quantity: str) -> Quantity | None:
@@ -345,7 +361,7 @@ class Technician:
         choices = [str(each) for each in wait["choices"]]
         quantity = str(wait.get("quantity") or "")
         if quantity.startswith("pattern_"):
-            self._said = self.axle.pattern("drive" if quantity.endswith("drive") else "coast")
+            self._said = self.print_on(quantity)
             return str(self._said)
         if self._alarm is not None and "nothing found" in choices:
             self._said = self._answer_alarm(self._alarm)
@@ -353,35 +369,50 @@ class Technician:
         self._said = self._sensible(choices)
         return str(self._said)
 
+    def print_on(self, quantity: str) -> str:
+        """What the compound shows, for `pattern_drive` or `pattern_coast`."""
+        return self.axle.pattern("drive" if quantity.endswith("drive") else "coast")
+
     def _answer_alarm(self, alarm: AlarmAnswered) -> str:
         """Make the checks in their order; name what is found."""
-        self._last_key = None
         for cause, text in self._causes:
-            fault = self.axle.named_by(text)
-            if fault is not None:
-                self._noticed(fault, "alarm")
-                self.axle.put_right(fault)
-                alarm.chosen, alarm.found = cause, fault.name
+            if self.axle.named_by(text) is not None:
+                self.act_on_alarm(cause)
                 return cause
-        slip = next((fault for fault in self.axle.active if fault.mistake.kind == "reading"), None)
-        if slip is not None or alarm.id not in self._measured_again:
-            # A slip that no cause names shows itself when the reading is taken anew.
-            self._measured_again.add(alarm.id)
-            if slip is not None:
-                self._noticed(slip, "measured again after an alarm")
-                slip.state = "past"
-            alarm.chosen = "measure again"
-        else:
-            alarm.chosen = "nothing found"
-        return alarm.chosen
+        # A slip that no cause names shows itself when the reading is taken anew.
+        slip = any(fault.mistake.kind == "reading" for fault in self.axle.active)
+        chosen = "measure again" if slip or alarm.id not in self._measured_again else "nothing found"
+        self._measured_again.add(alarm.id)
+        self.act_on_alarm(chosen)
+        return chosen
+
+    def act_on_alarm(self, chosen: str) -> Fault | None:
+        """Do what an answer to the open alarm means: a cause is looked for and put right, a reading taken anew. Gives the mistake found."""
+        self._last_key = None
+        text = next((text for cause, text in self._causes if cause == chosen), "")
+        found = self.axle.named_by(text) if text else None
+        if found is None and chosen == "measure again":
+            found = next((fault for fault in self.axle.active if fault.mistake.kind == "reading"), None)
+        if found is not None:
+            self.notice(found, "an alarm" if text else "measured again after an alarm")
+            self.axle.put_right(found)
+        if self._alarm is not None:
+            self._alarm.chosen, self._alarm.found = chosen, found.name if found is not None else None
+        return found
+
+    def told(self, answer: str) -> None:
+        """Keep to an answer that was given: a gauge that was said to stand on the plane stands there."""
+        if re.search(r"from the (plane|bores)", answer):
+            self._gauge_on_plane, self._told_where = "plane" in answer, True
 
     def _sensible(self, choices: Sequence[str]) -> str:
         """An answer to a question about the axle that has no field of its own."""
         build = self.axle.build
         for choice in choices:
             if re.search(r"\bplane\b", choice) and len(choices) == 2:
-                self._told_where = True
-                return choice if self._gauge_on_plane else next(other for other in choices if other != choice)
+                answer = choice if self._gauge_on_plane else next(other for other in choices if other != choice)
+                self.told(answer)
+                return answer
         facts = (build.pinion_shims, build.preload, build.carrier, build.ring_gear_side, build.teeth, build.etch_sign, build.units)
         for fact in facts:
             if fact in choices:

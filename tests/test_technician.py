@@ -85,7 +85,7 @@ def test_an_alarm_is_answered_with_the_cause_that_is_there(cause: str, check: st
     choices = [str(each["cause"]) for each in likely] + ["nothing found", "measure again"]
     assert hands.answer({"for": "choice", "choices": choices}) == {"say": answer}
     assert (axle.mean_backlash() != loose) == (answer == cause)
-    assert hands.noticed == ({"caps-loose": "alarm"} if answer == cause else {})
+    assert hands.noticed == ({"caps-loose": "an alarm"} if answer == cause else {})
     if answer != cause:
         assert hands.answer({"for": "choice", "choices": choices}) == {"say": "nothing found"}
 
