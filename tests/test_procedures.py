@@ -88,6 +88,21 @@ def test_what_the_words_ask_to_be_filled_in_is_known(layout: tuple[str, str, str
         assert fields_of(words[step.text].say) <= {"ring_side", "opposite", "seat", "ring_teeth", "pinion_teeth"}, step.id
 
 
+@every_layout
+def test_what_is_read_again_has_lost_its_reading(layout: tuple[str, str, str]) -> None:
+    """A measure step that is undone while its reading stands would be done again unseen."""
+    found = procedure(layout)
+    spoils = [(rule.part, rule.undoes, rule.voids) for rule in found.parts]
+    spoils += [(step.id, step.undoes, step.voids) for step in found.steps if step.undoes]
+    spoils += [(step.id, step.redo, (step.quantity or "",)) for step in found.steps if step.redo]
+    for name, undoes, voids in spoils:
+        undone = [found.step(step_id) for step_id in found.matching(undoes)]
+        for step in undone:
+            voids = (*voids, *step.voids)  # a step that is made again before it may take it too
+            if step.ask in ("reading", "pattern", "creep"):
+                assert step.quantity in voids, f"{name} undoes {step.id}, whose {step.quantity} still stands"
+
+
 # ---- walked
 
 BUILDS = {

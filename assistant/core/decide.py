@@ -282,8 +282,22 @@ def _alarm_answer(state: State, alarm: ev.AlarmRaised, answer: str) -> Events:
     ids = tuple(r.id for r in state.readings if r.void is None and r.quantity == reading.quantity)
     # A reading of something that was not as it should be says nothing about how the axle answers.
     events.append(ev.Voided(ids or (reading.id,), "wrong", answer))
-    events.append(ev.StepsUndone(tuple(step for step in state.procedure.matching(redo) if step in state.done), answer))
-    return tuple(events)
+    undone = tuple(step for step in state.procedure.matching(redo) if step in state.done)
+    others = tuple(r.id for r in state.readings if r.void is None and r.step in undone and r.id not in ids)
+    if others:
+        events.append(ev.Voided(others, "changed", answer))
+    if undone:
+        events.append(ev.StepsUndone(undone, answer))
+    return _reachable(state, tuple(events), reading.step, answer)
+
+
+def _reachable(state: State, events: Events, step_id: str, reason: str) -> Events:
+    """`events`, which void a reading; where its step cannot be made as the axle stands now (a depth, with the case in), what was built on it
+    is made again as well."""
+    after = _after(state, events)
+    if applies(after, after.procedure.step(step_id)):
+        return events
+    return (*events, *_back_to(after, step_id, reason))
 
 
 def _command(state: State, meant: Command) -> Events:
@@ -391,11 +405,7 @@ def _undo(state: State) -> Events:
         return (ev.Missed(state.phrases.sentence("nothing_to_undo"), "undo"),)
     last = standing[-1]
     events: Events = (ev.Voided((last.id,), "wrong", "undo"), ev.StepsUndone((last.step,), "undo"))
-    after = _after(state, events)
-    if applies(after, after.procedure.step(last.step)):
-        return events
-    # It cannot be read as the axle stands now (a depth, with the case in): what was built on it is made again.
-    return (*events, *_back_to(after, last.step, "undo"))
+    return _reachable(state, events, last.step, "undo")
 
 
 def _go_back(state: State, target: str | None) -> Events:

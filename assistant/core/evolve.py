@@ -274,7 +274,9 @@ def _(event: ev.AlarmAnswered, state: State) -> State:
     assert state.alarm is not None
     causes = tuple(suspect.cause for suspect in state.alarm.likely)
     answered = AnsweredAlarm(state.alarm.quantity, event.answer, causes, state.reading_count)
-    return replace(state, alarm=None, alarms=(*state.alarms, answered), open_step=None, misses=0)
+    # A step that the alarm came up in goes on, its caution accepted; one that was done is left again.
+    open_step = None if state.alarm.step in state.done else state.open_step
+    return replace(state, alarm=None, alarms=(*state.alarms, answered), open_step=open_step, misses=0)
 
 
 @_apply.register
