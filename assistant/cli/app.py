@@ -4,7 +4,7 @@ import typer
 
 import assistant
 import gauges.cli
-from assistant.cli import demo, listen, report, run, solve
+from assistant.cli import demo, doctor, listen, report, run, solve
 
 app = typer.Typer(
     name="benchhand",
@@ -15,6 +15,7 @@ app = typer.Typer(
 demo.register(app)
 run.register(app)
 listen.register(app)
+doctor.register(app)
 report.register(app)
 solve.register(app)
 app.add_typer(gauges.cli.app, name="gauges", help="Gauges on their own: what is connected, what they send.")

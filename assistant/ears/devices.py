@@ -7,6 +7,7 @@ from typing import Any, Literal
 
 from assistant.core.errors import BadInputError
 
+NO_DEVICE = "Discard all samples"
 Direction = Literal["microphone", "loudspeaker"]
 
 
@@ -45,7 +46,8 @@ def _devices(direction: Direction) -> list[dict[str, Any]]:
             listed: list[dict[str, Any]] = found.get_captures() if direction == "microphone" else found.get_playbacks()
         except miniaudio.MiniaudioError:
             return []
-    return [] if found.backend == "Null" else listed
+    # ALSA lists its bin beside the devices.
+    return [] if found.backend == "Null" else [device for device in listed if not str(device["name"]).startswith(NO_DEVICE)]
 
 
 @contextmanager
