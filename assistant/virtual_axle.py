@@ -388,7 +388,9 @@ class VirtualAxle:
         if build.preload == "spacer-shims":
             # The old bearings' pack misses the new ones' by a few thou; more than three would lock the pinion: assumed.
             missed = max(-3.0, min(4.0, dice.gauss(0, constants.preload_miss_thou))) * THOU
-            old_packs["preload_shims"] = self._pack_near("preload_shims", preload_ideal + missed)
+            # Behind the head cup the two packs were right together: a thicker old depth pack went with a thicker old preload pack.
+            follows = pack_old - pack_ideal if build.pinion_shims == "head-cup" else 0.0
+            old_packs["preload_shims"] = self._pack_near("preload_shims", preload_ideal + missed + follows)
         contact = preload_ideal + squeeze - (pack_ideal if build.pinion_shims == "head-cup" else 0.0)
 
         lead = dice.uniform(*constants.notch_lead_thou) * THOU  # a notch moves the lash about .003 in (Spicer single, GM Astro)

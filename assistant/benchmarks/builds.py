@@ -104,6 +104,11 @@ class Caught:
     moved_on: bool = False  # a move was made on it before it was noticed
 
     @property
+    def in_time(self) -> bool:
+        """Noticed before the next move was made."""
+        return bool(self.noticed) and not self.moved_on
+
+    @property
     def matters(self) -> bool:
         """More than three predicted spreads, or another verdict."""
         return self.shift > 3.0 or self.verdict
@@ -126,7 +131,7 @@ class Played:
     asked_again: int = 0
     false_alarms: list[str] = field(default_factory=list)
     inputs: int = 0
-    seconds: list[float] = field(default_factory=list)
+    busy: float = 0.0  # seconds of this process's own time in the engine
     reading_seconds: list[float] = field(default_factory=list)
     expected: list[Expected] = field(default_factory=list)
     predicted: list[tuple[str, float]] = field(default_factory=list)  # quantity, spreads off
@@ -160,9 +165,9 @@ def play(axle: VirtualAxle, policy: str = "ours") -> Played:
                 watch.played.trouble = str(error)
                 break
             text = json.dumps(line, ensure_ascii=False)
-            begun = time.perf_counter()
+            begun, busy = time.perf_counter(), time.process_time()
             effects = answer(bench, text)
-            watch.took(time.perf_counter() - begun, batch[-1]["wait"])
+            watch.took(time.perf_counter() - begun, time.process_time() - busy, batch[-1]["wait"])
             batch = [effect.json() for effect in effects]
             watch.see(batch)
         watch.close(batch[-1])
@@ -181,6 +186,7 @@ class _Watch:
         self.kept: dict[str, dict[int, float]] = {}
         self.groups: set[str] = set()
         self.measured: set[str] = set()
+        self.seen_wrong: set[str] = set()
         fault = axle.faults[0] if axle.faults else None
         if fault is not None:
             self.played.caught = Caught(fault.name, fault.at)
@@ -206,9 +212,9 @@ class _Watch:
             self._taken(wait)
         return line
 
-    def took(self, seconds: float, wait: Line) -> None:
-        """How long the answer to an input took, and what had been waited for."""
-        self.played.seconds.append(seconds)
+    def took(self, seconds: float, busy: float, wait: Line) -> None:
+        """How long the answer to an input took, how much of that this process worked, and what had been waited for."""
+        self.played.busy += busy
         if wait["for"] in ("reading", "confirm"):
             self.played.reading_seconds.append(seconds)
 
@@ -293,7 +299,10 @@ class _Watch:
             right = twin.size(quantity, degrees=degrees, part=wait.get("part"))
             # Read at one place, the place itself is what is wrong.
             honest = right * factor if fault.mistake.kind == "position" else said + (right - wrong) * factor
-        caught.shift = max(caught.shift, abs(said - honest) / spread)
+        # A later reading of the same quantity is foretold from the earlier ones, the mistake included.
+        if quantity not in self.seen_wrong or active[0].mistake.kind != "hands":
+            caught.shift = max(caught.shift, abs(said - honest) / spread)
+        self.seen_wrong.add(quantity)
         if quantity in self.axle.spec:
             low, high = limits(self.axle, quantity)
             caught.verdict = caught.verdict or (low <= said <= high) != (low <= honest <= high)
@@ -455,7 +464,7 @@ class Totals:
         """The figures of the clean builds, by name."""
         played = self.played
         landed = [each for build in played for each in build.expected if each.landed is not None]
-        held = [each.low <= _middle(each) <= each.high for build in played for each in build.expected if each.read]
+        held = [each.low <= read <= each.high for build in played for each in build.expected for read in each.read]
         off = [z for build in played for _, z in build.predicted]
         base = _mean([float(bool(each.landed)) for each in landed])
         return {
@@ -471,18 +480,14 @@ class Totals:
             "readings": sum(each.readings for each in played),
             "asked again": sum(each.asked_again for each in played),
             "false alarms": sum(len(each.false_alarms) for each in played),
-            "moves in low-high": _mean([float(each) for each in held]),
-            "readings in 90 %": _mean([float(abs(z) < 1.645) for z in off]),
+            "readings in low-high": _mean([float(each) for each in held]),
+            "in predicted 90 %": _mean([float(abs(z) < 1.645) for z in off]),
             "brier": _mean([(each.chance - float(bool(each.landed))) ** 2 for each in landed]),
             "brier of base rate": base * (1 - base),
             "moves judged": len(landed),
-            "builds per second": len(played) / max(math.fsum(math.fsum(each.seconds) for each in played), 1e-9),
+            "builds per second": len(played) / max(math.fsum(each.busy for each in played), 1e-9),
             "reply p95 ms": 1000 * _share(sorted(s for each in played for s in each.reading_seconds), 0.95),
         }
-
-
-def _middle(expected: Expected) -> float:
-    return sum(expected.read) / len(expected.read)
 
 
 def _mean(numbers: Sequence[float]) -> float:
@@ -501,7 +506,9 @@ def faults_row(played: Sequence[Played]) -> dict[str, float | int]:
     return {
         "made": len(made),
         "matter": len(matter),
-        "caught": _mean([float(bool(each.noticed) and not each.moved_on) for each in matter]),
+        "by over 3 spreads": len([each for each in matter if each.shift > 3.0]),
+        "caught of those": _mean([float(each.in_time) for each in matter if each.shift > 3.0]),
+        "caught of all": _mean([float(each.in_time) for each in matter]),
         "cause in three": _mean([float(each.named is not None and each.named <= 3) for each in alarmed]),
         "alarms": len(alarmed),
         "false in spec": sum(each.verdict == "in spec" and bool(each.untrue) for each in played),
@@ -591,7 +598,7 @@ def _tell(played: Played, policy: str) -> None:
         *played.wrong_way,
         *[f"false alarm: {alarm}" for alarm in played.false_alarms],
     ]
-    if caught is not None and caught.matters and (not caught.noticed or caught.moved_on):
+    if caught is not None and caught.matters and not caught.in_time:
         said.append(f"missed {caught}")
     elif caught is not None and caught.matters and caught.alarmed and (caught.named or 9) > 3:
         said.append(f"not named {caught}")

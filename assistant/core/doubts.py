@@ -4,12 +4,14 @@ Three answers to a number, in this order: impossible (nothing changes, the reaso
 recorded), surprising though said twice (recorded, and an alarm names the likely causes with what to check first).
 """
 
+import math
 from dataclasses import dataclass
 from decimal import Decimal
 
 from assistant.core import mistakes
 from assistant.core import predictions as pr
 from assistant.core.axle import PATTERNS
+from assistant.core.belief import priors
 from assistant.core.belief.normal import Normal
 from assistant.core.events import AlarmRaised, Suspect
 from assistant.core.moves import pattern_asks
@@ -174,8 +176,10 @@ def _context(state: State, quantity: str, value: Quantity, spot: int, source: st
         before=pr.law_at(state, quantity, spot, last.fitted) if changed and last is not None else None,
         last=last.value if last is not None else None,
         sizes=_sizes(state, quantity),
+        laws=_laws(state, quantity),
         earned=_earned(state, quantity),
         said_again=said_again(state, quantity, value, spot),
+        parts=drag.parts(16) if (drag := pr.outlook(state, quantity, pr.fitted_now(state))) is not None else (),
     )
 
 
@@ -206,17 +210,6 @@ def _sizes(state: State, quantity: str) -> dict[str, tuple[float, ...]]:
             sizes["etch-unit"] = (sense * pr.size(new) * 9, -sense * pr.size(new) * 0.9)
             sizes["etch-old"] = (sense * pr.size(old),) if old is not None and old.value else ()
     elif quantity == "pinion_drag":
-        belief, at = pr.drag_belief(state), pr.tightness_at(state, pr.fitted_now(state))
-        preload = [pr.size(shim) for shim in fitted.stack] if (fitted := state.pack("preload_shims")) is not None else []
-        if belief is not None and at is not None and preload:
-            noise = pr.reading_spread(state, quantity)
-            here = belief.predict(at, noise).mean
-            moved = {"shim-missing": -1.0, "shim-extra": 1.0}
-            sizes = {
-                name: tuple(belief.predict(at + sign * shim, noise).mean - here for shim in sorted(set(preload)))
-                for name, sign in moved.items()
-            }
-            sizes["thicker"] = (belief.predict(at + _THICKER, noise).mean - here,)
         sizes["seal"] = (pr.SEAL.mean, -pr.SEAL.mean)
     elif quantity == "backlash":
         belief_lash = pr.backlash_belief(state)
@@ -231,6 +224,18 @@ def _sizes(state: State, quantity: str) -> dict[str, tuple[float, ...]]:
             notch = k_ring * pr.notch_lead(state)
             sizes["notch"] = (notch, -notch)
     return {name: values for name, values in sizes.items() if values}
+
+
+def _laws(state: State, quantity: str) -> dict[str, tuple[Normal, ...]]:
+    """What the drag would be with a shim of the preload pack missing or doubled, or with something under it: it ends at its floor."""
+    belief, at = pr.drag_belief(state), pr.tightness_at(state, pr.fitted_now(state))
+    pack = state.pack("preload_shims")
+    if quantity != "pinion_drag" or belief is None or at is None or pack is None:
+        return {}
+    shims = sorted({pr.size(shim) for shim in pack.stack})
+    noise = priors.torque_spread(pr.aim(state, quantity) or 2.0)
+    moved = {"shim-missing": [-shim for shim in shims], "shim-extra": shims, "thicker": [_THICKER]}
+    return {name: tuple(law for by in ways for law in belief.predict(at + by, noise).parts(4)) for name, ways in moved.items() if ways}
 
 
 def _earned(state: State, quantity: str) -> dict[str, float]:
@@ -288,7 +293,9 @@ def _round_weighed(state: State) -> mistakes.Weighing | None:
     swing = pr.backlash_belief(state).k_ring.mean * pr.size(runout.value)
     noise = pr.reading_spread(state, "backlash")
     context = mistakes.Context("backlash", frozenset({state.job.axle.carrier}), noise, noise)
-    return mistakes.weigh_round(state.phrases.mistakes, values, Normal(swing, max(swing / 3, noise)), context)
+    # Readings of one and the same thing differ too: by about twice their spread for three or four of them, by three times for eight.
+    expected = math.hypot(swing, (1 + math.log2(len(values)) / 2) * noise)
+    return mistakes.weigh_round(state.phrases.mistakes, values, Normal(expected, max(swing / 3, noise)), context)
 
 
 def _pattern_weighed(state: State) -> mistakes.Weighing | None:
@@ -354,7 +361,7 @@ def runout_alarm(state: State) -> AlarmRaised | None:
     return _raised(state, latest, text, (latest.id,), suspects)
 
 
-_RING_AGAIN = ("carrier.ring_bolts", "carrier.fit_case", "carrier.caps", "carrier.cap_torque")
+_RING_AGAIN = ("carrier.ring_bolts", "carrier.fit_case", "carrier.caps", "carrier.cap_torque", "carrier.spread", "carrier.drag")
 
 
 def _raised(state: State, reading: Reading, text: str, evidence: tuple[str, ...], suspects: tuple[Suspect, ...]) -> AlarmRaised:

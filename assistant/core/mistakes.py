@@ -14,7 +14,7 @@ from decimal import Decimal
 from typing import Literal
 
 from assistant.core.axle import QUANTITIES
-from assistant.core.belief.normal import Normal, standard_below
+from assistant.core.belief.normal import Normal, standard_below, standard_quantile
 from assistant.core.errors import BadInputError
 from assistant.core.quantities import UNITS, Dimension, Quantity, unit_named
 
@@ -105,6 +105,8 @@ class Context:
     `etch-unit`, `etch-old`, `seal`, `carrier-share`, `notch` for one notch walked, `dial-turn`, `bearing-width` for set-up bearings; and
     `yoke`: the factor of a reading taken at the yoke. A row whose size is not here is left out.
     earned: log odds that earlier readings and answers brought, by row. said_again: the value was asked for once more, and is the same.
+    parts: equally likely laws that make up the predicted one, where that is not normal (drag near contact); empty where it is.
+    laws, by names of SIZES: equally likely laws of the reading with that wrong, where it is not simply off by a size (drag ends at its floor).
     """
 
     quantity: str
@@ -116,9 +118,11 @@ class Context:
     sizes: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
     earned: Mapping[str, float] = field(default_factory=dict)
     said_again: bool = False
+    parts: tuple[Normal, ...] = ()
+    laws: Mapping[str, tuple[Normal, ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        strange = (self.occasion - OCCASIONS) | (set(self.sizes) - SIZES)
+        strange = (self.occasion - OCCASIONS) | ((set(self.sizes) | set(self.laws)) - SIZES)
         if strange:
             raise ValueError(f"no occasion or size is called {', '.join(sorted(strange))}")
         if not (self.noise > 0.0 and self.step > 0.0):
@@ -191,7 +195,8 @@ class Weighing:
 def weigh(mistakes: Iterable[Mistake], reading: Quantity, predicted: Normal, context: Context) -> Weighing:
     """How likely each mistake is, now that `reading` came where `predicted` (in the belief's unit, the reading's own error included) was expected."""
     value = _size(reading)
-    clean = _clean(predicted, value, context)
+    parts = list(context.parts) or [predicted]
+    clean = _log_mean([_clean(part, value, context) for part in parts])
     unknown = Normal(predicted.mean, _UNKNOWN_SPREADS * predicted.spread).log_density(value)
     weights: list[tuple[float, Suspect]] = [
         (0.0, _answer(NONE, 0.0)),
@@ -200,7 +205,11 @@ def weigh(mistakes: Iterable[Mistake], reading: Quantity, predicted: Normal, con
     for mistake in mistakes:
         if not mistake.fits(context):
             continue
-        found = _foretold(mistake.transform, reading, value, predicted, context)
+        if mistake.transform.kind == "response" or any(by in context.laws for by in mistake.transform.by):
+            # What moved, and how far, is known as one law only; laws of their own hold all parts already.
+            found = _foretold(mistake.transform, reading, value, predicted, context)
+        else:
+            found = _foretold_by(parts, mistake.transform, reading, value, context)
         if found is None:
             continue
         density, meant = found
@@ -209,7 +218,7 @@ def weigh(mistakes: Iterable[Mistake], reading: Quantity, predicted: Normal, con
         if context.said_again:
             weight += math.log(mistake.again)
         weights.append((weight, _suspect(mistake, better, meant)))
-    return Weighing(_shared_out(weights), abs(predicted.z(value)), context.said_again)
+    return Weighing(_shared_out(weights), _surprise(parts, value), context.said_again)
 
 
 def weigh_round(mistakes: Iterable[Mistake], values: Sequence[float], swing: Normal, context: Context) -> Weighing:
@@ -300,6 +309,20 @@ def _foretold(
             return None
 
 
+def _foretold_by(
+    parts: list[Normal], transform: Transform, reading: Quantity, value: float, context: Context
+) -> tuple[float, Quantity | None] | None:
+    """`_foretold` over all parts; meant: by the part that foretold the reading best."""
+    found = [each for part in parts if (each := _foretold(transform, reading, value, part, context)) is not None]
+    return (_log_mean([density for density, _ in found]), max(found, key=lambda each: each[0])[1]) if found else None
+
+
+def _surprise(parts: list[Normal], value: float) -> float:
+    """How many spreads off a normal law would have to be to be as unlikely: the smaller tail of all parts together."""
+    tail = min(math.fsum(standard_below(side * part.z(value)) for part in parts) / len(parts) for side in (-1, 1))
+    return min((abs(part.z(value)) for part in parts), default=0.0) if tail < 1e-12 else -standard_quantile(min(tail, 0.5))
+
+
 def _clean(predicted: Normal, value: float, context: Context) -> float:
     """Log density of the reading when nothing is wrong."""
     near = predicted.log_density(value)
@@ -316,6 +339,9 @@ def _numbers(transform: Transform, context: Context) -> list[float]:
 
 def _offset_laws(transform: Transform, predicted: Normal, context: Context, sign: float = 1.0) -> list[Normal]:
     named = any(isinstance(by, str) for by in transform.by)
+    own = [law for by in transform.by for law in context.laws.get(str(by), ())]
+    if own:
+        return [Normal(law.mean, math.hypot(law.spread, transform.width * abs(law.mean - predicted.mean))) for law in own]
     return [
         Normal(predicted.mean + sign * off, math.hypot(predicted.spread, transform.width * abs(off) if named else transform.width))
         for off in _numbers(transform, context)
@@ -336,7 +362,11 @@ def _response(transform: Transform, value: float, predicted: Normal, context: Co
 
 
 def _mixture(laws: list[Normal], value: float) -> float:
-    logs = [law.log_density(value) for law in laws]
+    return _log_mean([law.log_density(value) for law in laws])
+
+
+def _log_mean(logs: list[float]) -> float:
+    """The logarithm of the mean of what these are logarithms of."""
     top = max(logs)
     return top + math.log(math.fsum(math.exp(log - top) for log in logs) / len(logs))
 

@@ -13,9 +13,10 @@ from fractions import Fraction
 from assistant.core import predictions as pr
 from assistant.core.belief import priors
 from assistant.core.belief.backlash import Judge
+from assistant.core.belief.drag import Outlook
 from assistant.core.belief.normal import Normal
 from assistant.core.events import Change, MoveProposed
-from assistant.core.quantities import Length, Quantity, quantity_from, rounded
+from assistant.core.quantities import Length, Quantity, quantity_from, rounded, unit_named
 from assistant.core.saying import say
 from assistant.core.stacks import Pack, Shim, best_pack, packs_near
 from assistant.core.state import State, in_spec
@@ -152,7 +153,7 @@ class _Choice:
     """A pack, what it should give, and its chance to be in range."""
 
     pack: Pack
-    expected: Normal
+    expected: Normal | Outlook
     chance: float
 
 
@@ -207,7 +208,7 @@ def _preload_choice(state: State, pinion_pack: Pack | None) -> _Choice | None:
     chances = belief.chances(places, *bounds, noise)
     # Of packs that are as good, the one nearest to the middle of the range: the next reading then teaches and lands at once.
     best = max(range(len(packs)), key=lambda i: (round(chances[i], 3), -abs(belief.predict(places[i], noise).mean - middle)))
-    return _Choice(packs[best], belief.predict(places[best], noise).normal, chances[best]) if chances[best] >= _HOPELESS else None
+    return _Choice(packs[best], belief.predict(places[best], noise), chances[best]) if chances[best] >= _HOPELESS else None
 
 
 def _depth_choice(state: State) -> _Choice | None:
@@ -283,7 +284,7 @@ def _creep_move(state: State, step: Step) -> MoveProposed | Unreachable:
         turn = degrees
     outlook = belief.predict(now + turn, noise)
     change = Change("crush_nut", nut.total, Quantity(nut.total.value + turn, "deg"), Quantity(Decimal(turn), "deg"), ())
-    return proposed(state, step.id, (change,), "pinion_drag", outlook.normal, outlook.chance(*bounds), state.phrases.sentence("why.creep"))
+    return proposed(state, step.id, (change,), "pinion_drag", outlook, outlook.chance(*bounds), state.phrases.sentence("why.creep"))
 
 
 def _sleeve_change(state: State) -> Change:
@@ -317,7 +318,7 @@ def _backlash_move(state: State, step: Step) -> MoveProposed | Unreachable:
     chance = belief.chance(ring + away, pinion, spots, *bounds, variation, judge)
     if chance < _HOPELESS:
         return Unreachable(state.phrases.sentence("unreachable.variation"))
-    expected = belief.predict_mean(ring + away, pinion, spots)
+    expected = belief.predict_any(ring + away, pinion, spots)
     kind = "backlash" if state.job.axle.carrier == "adjusters" else "side_backlash"
     why = state.phrases.sentence(f"why.{kind}_open" if away > 0 else f"why.{kind}_close", **_sides(state))
     return proposed(state, step.id, changes, "backlash", expected, chance, why)
@@ -397,8 +398,7 @@ def _squeeze_move(state: State, step: Step, bounds: tuple[float, float], rest: f
         return Unreachable(state.phrases.sentence(f"unreachable.{kind}"))
     best = max(range(len(options)), key=lambda i: (round(chances[i], 3), -abs(options[i][0])))
     more, changes = options[best]
-    outlook = belief.predict(now + more, noise).normal
-    expected = Normal(rest + outlook.mean / ratio, outlook.spread / ratio)
+    expected = belief.predict(now + more, noise).scaled(1 / ratio).plus_number(rest)
     why = state.phrases.sentence(f"why.{kind}_more" if more > 0 else f"why.{kind}_less")
     return proposed(state, step.id, changes, step.quantity, expected, chances[best], why)
 
@@ -489,10 +489,12 @@ def size_of(length: Length) -> float:
 
 
 def _bounds(state: State, quantity: str) -> tuple[float, float] | None:
+    """The range to aim for. Where the manual gives one limit only: from nothing, or to twice the least (assumed; the verdict has no such bound)."""
     limits = state.job.limits(quantity)
-    if limits is None or limits.low is None or limits.high is None:
+    if limits is None or (limits.low is None and limits.high is None):
         return None
-    return pr.size(limits.low), pr.size(limits.high)
+    low = 0.0 if limits.low is None else pr.size(limits.low)
+    return low, 2 * low if limits.high is None else pr.size(limits.high)
 
 
 def kit(state: State, part: str) -> tuple[Shim, ...]:
@@ -555,22 +557,25 @@ def proposed(
     step: str,
     changes: Sequence[Change],
     quantity: str,
-    expected: Normal | None,
+    expected: Normal | Outlook | None,
     chance: float | None,
     why: str,
     *,
     start: bool = False,
 ) -> MoveProposed:
+    """The change as an event. expected: what the next reading of `quantity` should be; chance: that it is in range."""
     unit = state.job.unit_of(quantity) if quantity != "pattern" else "1"
     low, high = expected.interval() if expected is not None else (None, None)
+    # Finer than it is read: rounded to the gauge's own step, the interval would hold more than it should.
+    finest = unit_named(unit).finest
     return MoveProposed(
         group=f"m{state.move_count + 1}",
         step=step,
         changes=tuple(changes),
         quantity=quantity,
-        expected=pr.quantity_of(expected.mean, unit) if expected is not None else None,
-        low=pr.quantity_of(low, unit) if low is not None else None,
-        high=pr.quantity_of(high, unit) if high is not None else None,
+        expected=pr.quantity_of(expected.quantile(0.5), unit) if expected is not None else None,
+        low=pr.quantity_of(low, unit, finest) if low is not None else None,
+        high=pr.quantity_of(high, unit, finest) if high is not None else None,
         chance=None if chance is None else rounded(Fraction(min(max(chance, 0.0), 1.0)), 2),
         why=why,
         start=start,

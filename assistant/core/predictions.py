@@ -12,8 +12,8 @@ from fractions import Fraction
 from assistant.core.belief import priors
 from assistant.core.belief.backlash import BacklashBelief
 from assistant.core.belief.depth import DepthBelief
-from assistant.core.belief.drag import DragBelief
-from assistant.core.belief.normal import Normal
+from assistant.core.belief.drag import DragBelief, Outlook
+from assistant.core.belief.normal import Normal, standard_quantile
 from assistant.core.quantities import Dimension, Quantity, quantity_from, rounded, unit_named
 from assistant.core.state import Reading, State, centre_offset
 
@@ -262,15 +262,20 @@ def seal_allowance(state: State) -> Normal:
     return Normal(0.0, 0.02) if both_in or (total is not None and total.seal == "out") else SEAL
 
 
-def total_drag_law(state: State, fitted: tuple[tuple[str, Quantity], ...]) -> Normal | None:
-    """The total drag to expect at the pinion, with something fitted."""
-    pinion, carrier = state.latest("pinion_drag"), carrier_belief(state)
-    if pinion is None or pinion.value is None:
-        return None
-    ratio = state.job.axle.ring_teeth / state.job.axle.pinion_teeth
-    noise = priors.torque_spread(size(pinion.value))
-    share = carrier.predict(side_total(fitted), noise * ratio).normal.scaled(1 / ratio)
-    return Normal(size(pinion.value), noise).plus(share).plus(seal_allowance(state))
+def outlook(state: State, quantity: str, fitted: tuple[tuple[str, Quantity], ...]) -> Outlook | None:
+    """What drag to expect with something fitted, as the mixture that it is; None for what is no drag, or where nothing is known."""
+    if quantity == "pinion_drag":
+        belief, at = drag_belief(state), tightness_at(state, fitted)
+        return belief.predict(at, priors.torque_spread(aim(state, quantity) or 2.0)) if belief is not None and at is not None else None
+    if quantity == "total_drag":
+        pinion = state.latest("pinion_drag")
+        if pinion is None or pinion.value is None:
+            return None
+        ratio = state.job.axle.ring_teeth / state.job.axle.pinion_teeth
+        noise = priors.torque_spread(size(pinion.value))
+        share = carrier_belief(state).predict(side_total(fitted), noise * ratio).scaled(1 / ratio)
+        return share.plus(Normal(size(pinion.value), noise).plus(seal_allowance(state)))
+    return None
 
 
 def law(state: State, quantity: str, spot: int = 0) -> Normal | None:
@@ -280,10 +285,9 @@ def law(state: State, quantity: str, spot: int = 0) -> Normal | None:
 
 def law_at(state: State, quantity: str, spot: int, fitted: tuple[tuple[str, Quantity], ...]) -> Normal | None:
     """The same with something else fitted: what to expect had nothing been changed since."""
-    if quantity == "pinion_drag":
-        belief, at = drag_belief(state), tightness_at(state, fitted)
-        noise = priors.torque_spread(aim(state, quantity) or 2.0)
-        return belief.predict(at, noise).normal if belief is not None and at is not None else None
+    if quantity in ("pinion_drag", "total_drag"):
+        drag = outlook(state, quantity, fitted)
+        return drag.normal if drag is not None else None
     if quantity == "pinion_depth":
         depth, stack = depth_belief(state), dict(fitted).get("pinion_shims")
         expected = depth.predict(size(stack)) if depth is not None and stack is not None else None
@@ -300,8 +304,6 @@ def law_at(state: State, quantity: str, spot: int, fitted: tuple[tuple[str, Quan
             degrees_of(spot, state.job.backlash_spots),
             state.assembly if same else None,
         )
-    if quantity == "total_drag":
-        return total_drag_law(state, fitted)
     return None
 
 
@@ -311,4 +313,10 @@ def predict(state: State, quantity: str, unit: str, spot: int = 0) -> Prediction
     if expected is None:
         return None
     known = unit_named(unit)
+    drag = outlook(state, quantity, fitted_now(state))
+    if drag is not None:
+        # Lopsided near contact: the middle of it, and a spread that nine tenths of it lie within 1.645 of, as for a normal law.
+        low, high = drag.interval()
+        middle, spread = drag.quantile(0.5), (high - low) / (2 * standard_quantile(0.95))
+        return Prediction(quantity_of(middle, unit), quantity_of(spread, unit, known.finest), expected)
     return Prediction(quantity_of(expected.mean, unit), quantity_of(expected.spread, unit, known.finest), expected)

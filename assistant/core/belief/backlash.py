@@ -104,6 +104,12 @@ class BacklashBelief:
         row = tuple(math.fsum(column) / len(spots) for column in zip(*rows, strict=True))
         return self.regression.predict(row, assembly, self.regression.noise / math.sqrt(len(spots)))
 
+    def predict_any(self, ring_um: float, pinion_um: float, spots: Sequence[float], assembly: int | None = None) -> Normal:
+        """One reading at any of `spots` (degrees), whichever: the wave round the ring is part of its spread."""
+        laws = [self.predict(ring_um, pinion_um, spot, assembly) for spot in spots]
+        mean = math.fsum(law.mean for law in laws) / len(laws)
+        return Normal(mean, math.sqrt(math.fsum(law.spread**2 + (law.mean - mean) ** 2 for law in laws) / len(laws)))
+
     def chance(
         self,
         ring_um: float,

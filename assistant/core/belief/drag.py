@@ -14,7 +14,8 @@ one is named. A slope can be checked against Land Rover Discovery II (about 1 NÂ
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Literal
 
 from assistant.core.belief import priors
@@ -27,12 +28,17 @@ if TYPE_CHECKING:
 RISE = 2.0
 """The rise over the floor, NÂ·m (about 18 lb-in), that `reach` is counted to: the middle of what manuals ask of new pinion bearings."""
 
-# (value, weight). Bearings turned by hand without squeeze: 1 to 6 lb-in, assumed.
-_FLOORS = tuple((pounds * POUND_INCH, weight) for pounds, weight in ((1.0, 0.25), (3.0, 0.45), (5.5, 0.3)))
+# Bearings turned by hand without squeeze: 1 to 6 lb-in, a seal included, assumed; and the values that are tried.
+_FLOOR = Normal(3.0 * POUND_INCH, 1.9 * POUND_INCH)
+_FLOORS = (1.0 * POUND_INCH, 3.0 * POUND_INCH, 5.5 * POUND_INCH)
+# Readings this near to the lowest one are taken for the floor, if they can be: then it is tried finely around them.
+_SAME_FLOOR, _HIGHEST_FLOOR = 2.5, 8.0 * POUND_INCH
 _BENDS = ((1.0, 0.25), (1.2, 0.35), (1.4, 0.25), (1.75, 0.15))
 # How far the true scatter may be from the named one.
 _SCATTERS = ((0.5, 0.4), (1.0, 0.4), (1.8, 0.2))
-_REACHES = 25
+# A reading this many of its spreads above a floor cannot be that floor with a bad look: contact must then lie before it.
+_CLEARLY = 4.0
+_REACHES = 17
 _CONTACTS = 25
 _POINTS = 1_500
 
@@ -68,6 +74,21 @@ class Outlook:
         """The single normal law with the same mean and spread."""
         mean = float(self.weights @ self.means)
         return Normal(mean, math.sqrt(float(self.weights @ (self.spreads**2 + (self.means - mean) ** 2))))
+
+    def parts(self, many: int = 8) -> tuple[Normal, ...]:
+        """About the same mixture in `many` equally likely normal laws at most, from the smallest drag up."""
+        import numpy as np
+
+        order = np.argsort(self.means, kind="stable")
+        share = np.minimum((np.cumsum(self.weights[order]) - 0.5 * self.weights[order]) * many, many - 0.5).astype(int)
+        laws = []
+        for part in range(many):
+            at = order[share == part]
+            if len(at):
+                weights = self.weights[at] / self.weights[at].sum()
+                mean = float(weights @ self.means[at])
+                laws.append(Normal(mean, math.sqrt(float(weights @ (self.spreads[at] ** 2 + (self.means[at] - mean) ** 2)))))
+        return tuple(laws)
 
     @property
     def mean(self) -> float:
@@ -105,6 +126,10 @@ class Outlook:
     def scaled(self, factor: float) -> "Outlook":
         """The outlook on `factor` (above zero) times the drag: a ratio, a change of unit."""
         return Outlook(self.weights, self.means * factor, self.spreads * factor)
+
+    def plus_number(self, more: float) -> "Outlook":
+        """The outlook on the sum with a number that is known."""
+        return Outlook(self.weights, self.means + more, self.spreads)
 
     def plus(self, other: Normal) -> "Outlook":
         """The outlook on the sum with a value that knows nothing of this one."""
@@ -146,20 +171,20 @@ class DragBelief:
 
         pack_um: the first pack, chosen to give the drag `first`; contact_um: where contact is expected, if that is known better.
         """
-        return cls(-1, contact_um or Normal(pack_um + 55.0, 70.0), Reach(48.0, 1.35), 1.0, pack_um, first)
+        return cls(-1, contact_um or Normal(pack_um + 55.0, 70.0), Reach(48.0, 1.35), priors.PACK_UM, pack_um, first)
 
     @classmethod
     def outside_shims(cls, pack_um: float, first: Normal = priors.FIRST_PINION_DRAG, contact_um: Normal | None = None) -> "DragBelief":
         """Shims outside the cups, in micrometres: thicker is TIGHTER (Porsche 944 workshop manual; Land Rover Discovery II). As `spacer`."""
-        return cls(1, contact_um or Normal(pack_um - 55.0, 70.0), Reach(48.0, 1.35), 1.0, pack_um, first)
+        return cls(1, contact_um or Normal(pack_um - 55.0, 70.0), Reach(48.0, 1.35), priors.PACK_UM, pack_um, first)
 
     @classmethod
-    def sleeve(cls, contact_degrees: Normal = Normal(40.0, 40.0)) -> "DragBelief":  # noqa: B008 (frozen)
+    def sleeve(cls, contact_degrees: Normal = Normal(65.0, 40.0)) -> "DragBelief":  # noqa: B008 (frozen)
         """A crush sleeve, in degrees of the nut from where it is snug and the shaft still has play: it only ever gets tighter.
 
         A thread of some 1.5 to 1.8 mm a turn moves about 50 micrometres in 10 to 12 degrees.
         """
-        return cls(1, contact_degrees, Reach(12.0, 2.2), 1.0, 0.0, Normal(0.4, 0.6))
+        return cls(1, contact_degrees, Reach(12.0, 1.6), 1.0, 0.0, Normal(0.4, 0.6))
 
     @classmethod
     def side_shims(cls, total_um: float, contact_um: Normal | None = None) -> "DragBelief":
@@ -213,7 +238,7 @@ class DragBelief:
         at = max(self.readings, key=lambda reading: reading.assembly).at if self.readings else self.contact.mean
         return LearnedDrag(self.contact_now, at, self.slope(at), len(self.readings))
 
-    @cached_property
+    @property
     def _posterior(self) -> "_Points":
         return _posterior(self)
 
@@ -252,21 +277,24 @@ def _law(
     return floor + rise, np.where(interference > 0.0, bend * rise / (share * reach), 0.0)
 
 
+@lru_cache(maxsize=64)
 def _posterior(belief: DragBelief) -> _Points:
     """The exact weights on the grid, thinned to `_POINTS` points of equal weight."""
     import numpy as np
 
-    steps = np.linspace(-2.4, 2.4, _REACHES)
+    means = _averaged(belief.readings)
+    floors = _floors(means)
+    risen = any(reading.drag > floors[-1][0] + _CLEARLY * reading.noise for reading in means)
+    steps = np.linspace(-2.4, 2.4, _REACHES if risen or not means else _REACHES // 2 + 1)
     reach, bend, floor = (
         axis.reshape(-1, 1)
         for axis in np.meshgrid(
-            belief.reach.median * belief.reach.factor**steps, [b for b, _ in _BENDS], [f for f, _ in _FLOORS], indexing="ij"
+            belief.reach.median * belief.reach.factor**steps, [b for b, _ in _BENDS], [f for f, _ in floors], indexing="ij"
         )
     )
     prior = np.multiply.outer(
-        np.multiply.outer(np.exp(-0.5 * steps**2), [weight for _, weight in _BENDS]), [weight for _, weight in _FLOORS]
+        np.multiply.outer(np.exp(-0.5 * steps**2), [weight for _, weight in _BENDS]), [weight for _, weight in floors]
     ).reshape(-1, 1)
-    means = _averaged(belief.readings)
 
     # Where contact must lie for each shape: the prior, and what every reading clearly above the floor implies, by precision.
     middle = belief.tightens * belief.contact.mean
@@ -276,12 +304,12 @@ def _posterior(belief: DragBelief) -> _Points:
         over = reading.drag - floor
         share = (np.maximum(over, 1e-9) / RISE) ** (1.0 / bend)
         slope = bend * np.maximum(over, 1e-9) / (share * reach)
-        weight = np.where(over > 1.5 * reading.noise, 1.0 / ((reading.noise / slope) ** 2 + belief.seating**2), 0.0)
+        weight = np.where(over > _CLEARLY * reading.noise, 1.0 / ((reading.noise / slope) ** 2 + belief.seating**2), 0.0)
         precision = precision + weight
         centre = centre + weight * (belief.tightens * reading.at - share * reach)
     width = 1.4 / np.sqrt(precision)
-    # As long as every reading was at the floor, contact may be anywhere beyond: a finer row over the whole of it.
-    contacts = _CONTACTS if any(reading.drag > _FLOORS[-1][0] for reading in means) else 3 * _CONTACTS
+    # As long as every reading was at the floor, contact may be anywhere beyond, and nothing tells the reach: a finer row over the whole of it.
+    contacts = _CONTACTS if risen else 3 * _CONTACTS
     contact = centre / precision + width * np.linspace(-3.3, 3.3, contacts).reshape(1, -1)
 
     misfit = np.zeros(contact.shape)
@@ -303,6 +331,20 @@ def _posterior(belief: DragBelief) -> _Points:
     kept = np.searchsorted(np.cumsum(weight), (np.arange(_POINTS) + 0.5) / _POINTS).clip(max=len(weight) - 1)
     columns = [np.broadcast_to(part, (len(_SCATTERS), *contact.shape)).ravel()[kept] for part in (contact, reach, bend, floor, scatter)]
     return _Points(np.full(_POINTS, 1.0 / _POINTS), *columns)
+
+
+def _floors(means: Sequence[Reading]) -> list[tuple[float, float]]:
+    """The floors to try, each with its weight beforehand: the density there times the room up to its neighbours."""
+    tried = set(_FLOORS)
+    lowest = min((reading.drag for reading in means), default=math.inf)
+    if lowest < _HIGHEST_FLOOR:
+        near = [reading for reading in means if reading.drag - lowest <= _SAME_FLOOR * reading.noise]
+        middle = math.fsum(reading.drag for reading in near) / len(near)
+        spread = max(reading.noise for reading in near) / math.sqrt(len(near))
+        tried |= {middle + z * spread for z in (-1.5, -0.5, 0.5, 1.5) if middle + z * spread > 0.0}
+    floors = sorted(tried)
+    ends = [0.0, *((a + b) / 2.0 for a, b in pairwise(floors)), floors[-1] + 2.0 * POUND_INCH]
+    return [(floor, math.exp(_FLOOR.log_density(floor)) * (high - low)) for floor, (low, high) in zip(floors, pairwise(ends), strict=True)]
 
 
 def _averaged(readings: Sequence[Reading]) -> list[Reading]:

@@ -32,10 +32,14 @@ HARMONIC_FLOOR_UM = 5.0
 # The shift that one more assembly brings (bearings settle, caps pull): assumed, somewhat under .0002 in (the belief tries other sizes too).
 SEATING_UM = 4.5
 
+# A pack is as thick as its marks say, give or take this much: each of some four shims is off by .0001 in (assumed; Porsche 996 allows 0.02 mm
+# within one).
+PACK_UM = 3.5
+
 # Shim to depth: one to one by geometry; the rest is compression of the pack. Assumed.
 DEPTH_RESPONSE = Normal(1.0, 0.03)
-# Where the pinion stands before the first depth reading: the old shim and both etches bring it this near. Assumed, .004 in.
-FIRST_DEPTH_SPREAD_UM = 100.0
+# Where the pinion stands before the first depth reading: the old shim and both etches bring it this near. Assumed, .0024 in.
+FIRST_DEPTH_SPREAD_UM = 60.0
 
 # The first drag, when a pack was chosen to give one inside some manual's limits: new pinion bearings 10-40 lb-in, side bearings 15-35 lb-in
 # (Meritor and Spicer tables). How badly a first pack misses is assumed: a few thousandths of an inch, with a long tail upward.
