@@ -171,14 +171,35 @@ class Record:
 
 def read_record(folder: Path, job_id: str) -> Record:
     """A job for reading only (no lock). Raises JournalError when there is no such job or it is damaged."""
+    return record_of(raw_journal(folder, job_id), job_id)
+
+
+def raw_journal(folder: Path, job_id: str) -> bytes:
+    """The bytes of a job's file, a torn end with them. Raises JournalError when there is no such job."""
     path = folder / f"{job_id}.jsonl"
     try:
-        raw = path.read_bytes()
+        return path.read_bytes()
     except OSError as error:
         raise JournalError(f"job {job_id} is not in this store: {error.strerror or error}") from error
-    events, whole, _ = _whole_batches(raw, path.name)
-    times = [str(json.loads(line)["at"]) for line in raw[:whole].splitlines()]
+
+
+def record_of(raw: bytes, job_id: str) -> Record:
+    """The record that a journal's bytes hold. Raises JournalError when they are damaged before their last batch."""
+    events, whole, _ = _whole_batches(raw, f"{job_id}.jsonl")
+    times = [str(json.loads(line)["at"]) for line in raw[:whole].split(b"\n")[:-1]]
     return Record(tuple(zip(times, events, strict=True)), hashlib.sha256(raw[:whole]).hexdigest())
+
+
+def as_it_was(raw: bytes, sha256: str) -> bytes | None:
+    """The journal as it stood when its hash was `sha256`: its bytes up to the end of a batch, or None when it never had that hash."""
+    hashed = hashlib.sha256()
+    length = 0
+    for line in raw.splitlines(keepends=True):
+        hashed.update(line)
+        length += len(line)
+        if b'"last":true' in line and hashed.hexdigest() == sha256:
+            return raw[:length]
+    return None
 
 
 def _lock(file: IO[bytes]) -> None:

@@ -5,16 +5,18 @@ hash of the journal's bytes.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
 
 from assistant.core import events as ev
-from assistant.core.axle import Job
+from assistant.core.axle import Job, Limits
 from assistant.core.decide import failures
+from assistant.core.errors import BadInputError, JournalError
 from assistant.core.evolve import begin, evolve
+from assistant.core.predictions import degrees_of, evidence, tightness_at
 from assistant.core.quantities import Quantity, quantity_from, unit_named
-from assistant.core.state import Reading, State, in_spec
+from assistant.core.state import Fitted, Reading, State, depth_offset, in_spec
 from assistant.files import phrases_for, procedure_for
 
 # Uncertainty of one reading, about 95 % (common practice, no source; docs/trade.md, section 4.10). It is told, and never changes a verdict.
@@ -45,16 +47,58 @@ class MoveLine:
 
 @dataclass(frozen=True)
 class AlarmLine:
-    """One alarm and its answer, empty while it is open."""
+    """One alarm and its answer, empty while it is open. voided: the readings that lost their ground by it; redone: the steps made again."""
 
     alarm: ev.AlarmRaised
     at: str
     answer: str
+    voided: tuple[str, ...] = ()
+    redone: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class DoubtLine:
+    """A value that surprised and was asked for once more. outcome: the id and value that were recorded next, empty where none was."""
+
+    doubted: ev.Doubted
+    at: str
+    outcome: str
+
+
+@dataclass(frozen=True)
+class SpecLine:
+    """One limit of the manual as this job holds it. source: the job file, or when it was read aloud."""
+
+    quantity: str
+    name: str
+    limits: str
+    conditions: str
+    source: str
+
+
+@dataclass(frozen=True)
+class RingPoint:
+    """One standing backlash reading for the plot. degrees: from the first place, in the order of the teeth."""
+
+    degrees: float
+    value: Quantity
+
+
+@dataclass(frozen=True)
+class DragPoint:
+    """One pinion drag for the plot. at: micrometres of the pack between the cones, or degrees of the nut; stands: it is not void."""
+
+    at: float
+    value: Quantity
+    stands: bool
 
 
 @dataclass(frozen=True)
 class FinalLine:
-    """One needed number at the end: the standing readings, the manual's limits, the uncertainty of one reading, and whether it is in range."""
+    """One needed number at the end: the standing readings, the manual's limits, the uncertainty of one reading, and whether it is in range.
+
+    variation: largest less smallest, for backlash; close: a reading lies nearer to a limit than its uncertainty (told, never judged by).
+    """
 
     quantity: str
     name: str
@@ -63,6 +107,8 @@ class FinalLine:
     limits: str
     uncertainty: str
     verdict: str
+    variation: str = ""
+    close: bool = False
 
 
 @dataclass(frozen=True)
@@ -84,13 +130,27 @@ class Sheet:
     unreachable: tuple[str, ...]
     journal_sha256: str
     notes: tuple[str, ...] = field(default=())
+    specs: tuple[SpecLine, ...] = ()
+    doubts: tuple[DoubtLine, ...] = ()
+    fitted: tuple[Fitted, ...] = ()
+    ring: tuple[RingPoint, ...] = ()
+    drag: tuple[DragPoint, ...] = ()
 
 
 def sheet(lines: Sequence[tuple[str, ev.Event]], journal_sha256: str) -> Sheet:
-    """The sheet of a journal's lines: (time, event), oldest first. Raises ValueError when they do not begin with the start of a job."""
+    """The sheet of a journal's lines: (time, event), oldest first.
+
+    Raises JournalError when they do not begin with the start of a job, or do not fit this program's procedure.
+    """
     if not lines or not isinstance(lines[0][1], ev.JobStarted):
-        raise ValueError("the journal does not begin with the start of a job")
-    first = lines[0][1]
+        raise JournalError("the journal does not begin with the start of a job: nothing of it was ever accepted")
+    try:
+        return _sheet(lines, lines[0][1], journal_sha256)
+    except (KeyError, AssertionError, BadInputError) as error:
+        raise JournalError(f"job {lines[0][1].job_id} does not fit this program's procedure: {error}") from error
+
+
+def _sheet(lines: Sequence[tuple[str, ev.Event]], first: ev.JobStarted, journal_sha256: str) -> Sheet:
     phrases = phrases_for()
     state = begin(first, procedure_for(first.job.axle), phrases)
     times: dict[str, str] = {}
@@ -98,24 +158,37 @@ def sheet(lines: Sequence[tuple[str, ev.Event]], journal_sha256: str) -> Sheet:
     moves: list[MoveLine] = []
     alarms: list[AlarmLine] = []
     cautions: list[tuple[str, str]] = []
+    doubts: list[DoubtLine] = []
+    given: dict[str, str] = {}
+    answered: str | None = None  # the answer whose consequences follow in the same breath
     for at, event in lines[1:]:
         state = evolve(state, event)
+        if answered is not None and isinstance(event, ev.Voided | ev.StepsUndone) and event.reason == answered:
+            alarms[-1] = _with_consequence(alarms[-1], event, state)
+        else:
+            answered = event.answer if isinstance(event, ev.AlarmAnswered) else None
         if isinstance(event, ev.Recorded):
             times[event.id] = at
             if event.replaces is not None:
                 voids[event.replaces] = f"corrected by {event.id}"
+            if doubts and not doubts[-1].outcome and doubts[-1].doubted.quantity == event.quantity and event.value is not None:
+                doubts[-1] = replace(doubts[-1], outcome=f"{event.id}: {event.value}")
         elif isinstance(event, ev.TakenBack):
             voids[event.id] = "taken back"
         elif isinstance(event, ev.Voided):
             voids |= {reading_id: _why_void(event, state) for reading_id in event.ids}
         elif isinstance(event, ev.MoveProposed):
             moves.append(MoveLine(event, at, False))
-        elif isinstance(event, ev.MoveMade) and moves:
-            moves[-1] = MoveLine(moves[-1].move, moves[-1].at, True)
+        elif isinstance(event, ev.MoveMade):
+            moves = [replace(line, made=True) if line.move.group == event.group else line for line in moves]
+        elif isinstance(event, ev.Doubted):
+            doubts.append(DoubtLine(event, at, ""))
+        elif isinstance(event, ev.SpecGiven):
+            given[event.quantity] = at
         elif isinstance(event, ev.AlarmRaised):
             alarms.append(AlarmLine(event, at, ""))
         elif isinstance(event, ev.AlarmAnswered):
-            alarms[-1] = AlarmLine(alarms[-1].alarm, alarms[-1].at, event.answer)
+            alarms[-1] = replace(alarms[-1], answer=event.answer)
         elif isinstance(event, ev.CautionAccepted):
             cautions.append((at, phrases.steps[state.procedure.step(event.step).text].title))
     failed = state.failed if state.verdict is not None else failures(state)
@@ -134,7 +207,59 @@ def sheet(lines: Sequence[tuple[str, ev.Event]], journal_sha256: str) -> Sheet:
         specs_given=state.specs_given,
         unreachable=state.unreachable,
         journal_sha256=journal_sha256,
+        notes=_notes(state),
+        specs=tuple(_spec(state, quantity, given) for quantity in state.job.needed),
+        doubts=tuple(doubts),
+        fitted=state.fitted,
+        ring=_ring(state),
+        drag=_drag(state),
     )
+
+
+def _with_consequence(line: AlarmLine, event: ev.Voided | ev.StepsUndone, state: State) -> AlarmLine:
+    if isinstance(event, ev.Voided):
+        return replace(line, voided=(*line.voided, *event.ids))
+    return replace(line, redone=(*line.redone, *(state.phrases.steps[state.procedure.step(step).text].title for step in event.steps)))
+
+
+def _spec(state: State, quantity: str, given: dict[str, str]) -> SpecLine:
+    limits = state.job.limits(quantity) or Limits()
+    conditions = [f"seal {limits.seal}"] if limits.seal else []
+    conditions += [f"{limits.bearings} bearings"] if limits.bearings else []
+    if limits.variation is not None and limits.judge != "all":
+        conditions.append(f"judged by the {limits.judge}")
+    text = _limit_text(state, quantity)
+    job = state.job
+    if quantity == "pinion_depth" and job.depth_target is not None and job.depth_tolerance is not None:
+        conditions.append(f"target {job.depth_target.text} ± {job.depth_tolerance} for an unmarked pinion")
+    source = "read aloud from the manual at intake" if quantity in given else "job file"
+    return SpecLine(quantity, state.phrases.name(quantity), text, ", ".join(conditions), source)
+
+
+def _notes(state: State) -> tuple[str, ...]:
+    """What has to be known to read the figures."""
+    offset = depth_offset(state)
+    if not offset or state.latest("pinion_depth") is None:
+        return ()
+    unit = state.job.unit_of("pinion_depth")
+    size = quantity_from(abs(offset) / unit_named(unit).factor, unit)
+    change = "taken off" if offset > 0 else "added to"
+    return (f"The depth was taken from the parting plane: {size}, by the two bore readings, is {change} it before it is judged.",)
+
+
+def _ring(state: State) -> tuple[RingPoint, ...]:
+    newest = {reading.spot: reading.value for reading in state.current("backlash") if reading.value is not None}
+    return tuple(RingPoint(degrees_of(spot, max(state.job.backlash_spots, 1)), value) for spot, value in sorted(newest.items()))
+
+
+def _drag(state: State) -> tuple[DragPoint, ...]:
+    """Every drag that was right when it was taken; on a crush sleeve only those of the last sleeve, for another one has another curve."""
+    readings = evidence(state, "pinion_drag")
+    if state.job.axle.preload == "crush-sleeve" and readings:
+        sleeve = dict(readings[-1].fitted).get("crush_sleeve")
+        readings = tuple(reading for reading in readings if dict(reading.fitted).get("crush_sleeve") == sleeve)
+    at = ((tightness_at(state, reading.fitted), reading) for reading in readings)
+    return tuple(DragPoint(x, r.value, r.void is None) for x, r in at if x is not None and r.value is not None)
 
 
 def _why_void(event: ev.Voided, state: State) -> str:
@@ -148,7 +273,8 @@ def _why_void(event: ev.Voided, state: State) -> str:
 
 def _reading(state: State, reading: Reading, at: str, void: str) -> ReadingLine:
     phase = "final" if reading.step.startswith("final.") else "trial"
-    return ReadingLine(reading, at, state.phrases.steps[state.procedure.step(reading.step).text].title, phase, void if reading.void is not None else "")
+    title = state.phrases.steps[state.procedure.step(reading.step).text].title
+    return ReadingLine(reading, at, title, phase, void if reading.void is not None else "")
 
 
 def _final(state: State, quantity: str) -> FinalLine:
@@ -161,15 +287,34 @@ def _final(state: State, quantity: str) -> FinalLine:
     words = {True: "in range", False: "OUT OF RANGE", None: "missing"}[verdict]
     if limits is None:
         words = "recorded" if readings else "missing"
+    values = [reading.value for reading in newest.values() if reading.value is not None]
     return FinalLine(
         quantity,
         state.phrases.name(quantity),
         tuple(shown),
         unit,
         _limit_text(state, quantity),
-        _uncertainty(readings),
+        f"± {uncertainty}" if (uncertainty := _uncertainty(readings)) is not None else "",
         words,
+        _variation(quantity, values),
+        uncertainty is not None
+        and limits is not None
+        and limits.low != limits.high
+        and _is_close(state, quantity, values, limits, uncertainty),
     )
+
+
+def _variation(quantity: str, values: Sequence[Quantity]) -> str:
+    if quantity != "backlash" or len(values) < 2:
+        return ""
+    size, unit = max(values).base - min(values).base, values[-1].unit
+    return str(quantity_from(size / unit_named(unit).factor, unit))
+
+
+def _is_close(state: State, quantity: str, values: Sequence[Quantity], limits: Limits, uncertainty: Quantity) -> bool:
+    offset = (depth_offset(state) or Fraction(0)) if quantity == "pinion_depth" else Fraction(0)
+    ends = [limit.base for limit in (limits.low, limits.high) if limit is not None]
+    return any(abs(value.base - offset - end) < uncertainty.base for value in values for end in ends)
 
 
 def _limit_text(state: State, quantity: str) -> str:
@@ -183,16 +328,16 @@ def _limit_text(state: State, quantity: str) -> str:
     return f"{text}, variation up to {limits.variation}" if limits.variation is not None else text
 
 
-def _uncertainty(readings: Sequence[Reading]) -> str:
+def _uncertainty(readings: Sequence[Reading]) -> Quantity | None:
     value = next((reading.value for reading in readings if reading.value is not None), None)
     if value is None:
-        return ""
+        return None
     if value.unit in _LENGTH_UNCERTAINTY:
-        return f"± {_LENGTH_UNCERTAINTY[value.unit]}"
+        return _LENGTH_UNCERTAINTY[value.unit]
     if value.dimension is _TORQUE_FLOOR.dimension:
         share = max(_TORQUE_FLOOR.base, abs(value.base) * _TORQUE_SHARE)
-        return f"± {quantity_from(Fraction(round(share / unit_named(value.unit).factor, 1)), value.unit)}"
-    return ""
+        return quantity_from(Fraction(round(share / unit_named(value.unit).factor, 1)), value.unit)
+    return None
 
 
 def percent(chance: Decimal | None) -> str:

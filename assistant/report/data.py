@@ -1,10 +1,35 @@
 """The build sheet as data: every quantity a decimal string with its unit, every reading with its id."""
 
+import csv
+import io
 from typing import Any
 
 from assistant.core.axle import Limits
 from assistant.core.quantities import Quantity
 from assistant.report import Sheet
+from assistant.report.mark import mark
+from assistant.report.sections import instrument
+
+COLUMNS = ("job", "id", "at", "step", "quantity", "part", "spot", "value", "unit", "by", "raw", "state", "void", "mark")
+
+
+def as_csv(sheet: Sheet) -> str:
+    """One reading a line, under one line of headings; a pattern has its words as value and no unit. Lines end as RFC 4180 has it."""
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow(COLUMNS)
+    for line in sheet.readings:
+        reading = line.reading
+        value, unit = (reading.value.text, reading.value.unit) if reading.value is not None else (reading.choice or "", "")
+        spot = str(reading.spot) if reading.spot else ""
+        row = [sheet.job_id, reading.id, line.at, reading.step, reading.quantity, reading.part or "", spot, value, unit]
+        writer.writerow([*row, _text(instrument(reading)), _text(reading.raw), line.phase, line.void, mark(sheet)])
+    return out.getvalue()
+
+
+def _text(told: str) -> str:
+    """What a gauge sent or is called: never taken for a formula by the program that opens the file."""
+    return f"'{told}" if told[:1] in "=+-@\t\r" and told else told
 
 
 def as_json(sheet: Sheet) -> dict[str, Any]:
@@ -28,7 +53,14 @@ def as_json(sheet: Sheet) -> dict[str, Any]:
         },
         "marks": {"old": _quantity(job.parts.etch_old), "new": _quantity(job.parts.etch_new), "plus_means": job.parts.etch_sign},
         "specs": {name: _limits(job.limits(name)) for name in job.needed},
+        "spec_sources": {line.quantity: line.source for line in sheet.specs},
         "specs_read_aloud": [{"quantity": quantity, "which": which, "value": value.json()} for quantity, which, value in sheet.specs_given],
+        "kit": {
+            name: [{"thickness": shim.thickness.json(), "count": shim.count} for shim in kit]
+            for name, kit in (("pinion", job.parts.shim_kit), ("preload", job.parts.preload_kit), ("side", job.parts.side_kit))
+        },
+        "fitted": [{"part": item.part, "total": item.total.json(), "stack": [shim.json() for shim in item.stack]} for item in sheet.fitted],
+        "notes": list(sheet.notes),
         "final": [
             {
                 "quantity": line.quantity,
@@ -36,6 +68,7 @@ def as_json(sheet: Sheet) -> dict[str, Any]:
                 "unit": line.unit or None,
                 "limits": line.limits or None,
                 "uncertainty": line.uncertainty or None,
+                "variation": line.variation or None,
                 "verdict": line.verdict,
             }
             for line in sheet.finals
@@ -54,6 +87,7 @@ def as_json(sheet: Sheet) -> dict[str, Any]:
                 "raw": line.reading.raw or None,
                 "state": line.phase,
                 "void": line.void or None,
+                "fitted": {part: total.json() for part, total in line.reading.fitted},
             }
             for line in sheet.readings
         ],
@@ -83,12 +117,28 @@ def as_json(sheet: Sheet) -> dict[str, Any]:
                 "at": line.at,
                 "text": line.alarm.text,
                 "evidence": list(line.alarm.evidence),
+                "likely": [
+                    {"cause": suspect.cause, "odds": format(suspect.odds, "f"), "check": suspect.check} for suspect in line.alarm.likely
+                ],
                 "answer": line.answer or None,
+                "voided": list(line.voided),
+                "made_again": list(line.redone),
             }
             for line in sheet.alarms
         ],
+        "doubts": [
+            {
+                "at": line.at,
+                "quantity": line.doubted.quantity,
+                "value": line.doubted.value.json(),
+                "reason": line.doubted.reason,
+                "recorded": line.outcome or None,
+            }
+            for line in sheet.doubts
+        ],
         "cautions_accepted": [{"at": at, "step": title} for at, title in sheet.cautions],
         "journal_sha256": sheet.journal_sha256,
+        "mark": mark(sheet),
     }
 
 

@@ -1,16 +1,23 @@
 """The build sheet as plain text, 96 columns wide at most, for a terminal or a printer without pictures."""
 
+import textwrap
 from collections.abc import Iterator
 
 from assistant.core.quantities import Quantity
 from assistant.report import FinalLine, MoveLine, ReadingLine, Sheet, percent
+from assistant.report.mark import mark
 
 WIDTH = 96
 
 
 def as_text(sheet: Sheet) -> str:
     """The whole sheet; ends with a line feed."""
-    return "\n".join(_lines(sheet)) + "\n"
+    return "\n".join(part for line in _lines(sheet) for part in _wrapped(line)) + "\n"
+
+
+def _wrapped(line: str) -> list[str]:
+    """A line that is too long, on as many as it needs: what belongs to it is set in."""
+    return [line] if len(line) <= WIDTH else textwrap.wrap(line, WIDTH, subsequent_indent=" " * 5)
 
 
 def _lines(sheet: Sheet) -> Iterator[str]:
@@ -50,7 +57,7 @@ def _lines(sheet: Sheet) -> Iterator[str]:
     yield from (_reading(line) for line in sheet.readings)
     yield ""
     yield f"cautions accepted: {len(sheet.cautions)}, each before its step; the limits are the service manual's, as given to this job"
-    yield f"journal SHA-256 {sheet.journal_sha256}"
+    yield from mark(sheet).replace(" sha256=", "\njournal SHA-256 ").splitlines()
 
 
 def _final(line: FinalLine) -> str:
