@@ -90,10 +90,7 @@ class Spool:
     @property
     def sent(self) -> int:
         """How many records a broker has confirmed."""
-        try:
-            return int(self.path.with_suffix(".sent").read_text(encoding="ascii"))
-        except (OSError, ValueError):
-            return 0
+        return _sent(self.path)
 
     def mark_sent(self, count: int) -> None:
         """Note that so many have been confirmed. Raises OSError: then the note stands as it was."""
@@ -156,6 +153,18 @@ def _lock(file: IO[bytes]) -> None:
         import fcntl
 
         fcntl.flock(file.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
+
+
+def unsent_in(folder: Path) -> list[Path]:
+    """The captures of a folder that may have something to send on."""
+    return [path for path in spools_in(folder) if path.read_bytes().count(b"\n") - 1 > _sent(path)]
+
+
+def _sent(path: Path) -> int:
+    try:
+        return int(path.with_suffix(".sent").read_text(encoding="ascii"))
+    except (OSError, ValueError):
+        return 0
 
 
 def spools_in(folder: Path) -> list[Path]:
@@ -288,6 +297,10 @@ class FileTarget:
     def close(self, seconds: float) -> None:  # noqa: ARG002 - a file does not wait
         """As `Target`."""
         self.go_on()
+        if not self.waiting:
+            # Only so that the next start need not look: without the note the file itself tells.
+            with contextlib.suppress(OSError):
+                self._spool.mark_sent(len(self._spool.records))
 
     def _lines(self) -> list[str]:
         """The lines that are there. Raises OSError, and UnicodeDecodeError for what is no text."""

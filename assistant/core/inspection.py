@@ -245,11 +245,15 @@ def chart(state: State, one: Characteristic, rows: int = 12) -> list[str]:
 
     `|` are the limits, `:` the nominal value, `o` a reading inside, `X` one outside, `?` one that the uncertainty leaves open.
     """
-    readings = [record for record in state.of(one.name) if record.value is not None]
-    if not readings:
+    # Readings without limits may be of several kinds: those of the last one's make the chart.
+    last = next((record.value for record in reversed(state.of(one.name)) if record.value is not None), None)
+    if last is None:
         return []
-    unit = one.unit or (readings[0].value or Quantity.of("0", "1")).unit
-    values = [record.value.number_in(unit) for record in readings if record.value is not None]
+    unit = one.unit or last.unit
+    readings = [
+        (record, record.value) for record in state.of(one.name) if record.value is not None and record.value.dimension is last.dimension
+    ]
+    values = [value.number_in(unit) for _, value in readings]
     low = one.low.number_in(unit) if one.low is not None else min(values)
     high = one.high.number_in(unit) if one.high is not None else max(values)
     margin = (high - low) / 4 or Fraction(1)
@@ -259,14 +263,13 @@ def chart(state: State, one: Characteristic, rows: int = 12) -> list[str]:
         return min(_WIDTH - 1, max(0, round((number - left) / (right - left) * (_WIDTH - 1))))
 
     lines = []
-    for record, number in list(zip(readings, values, strict=True))[-rows:]:
-        assert record.value is not None
+    for (record, value), number in list(zip(readings, values, strict=True))[-rows:]:
         cells = [" "] * _WIDTH
         for limit, mark in ((one.nominal, ":"), (one.low, "|"), (one.high, "|")):
             if limit is not None:
                 cells[place(limit.number_in(unit))] = mark
         cells[place(number)] = {"out": "X", "unsure": "?"}.get(record.verdict, "o")
-        lines.append(f"{record.part:>5} {''.join(cells)} {record.value}{'' if record.verdict == 'none' else f'  {record.verdict}'}")
+        lines.append(f"{record.part:>5} {''.join(cells)} {value}{'' if record.verdict == 'none' else f'  {record.verdict}'}")
     return lines
 
 

@@ -159,6 +159,7 @@ def test_the_chart_shows_each_reading_at_its_place() -> None:
     assert len(chart(state, OUTER, rows=2)) == 2
     assert chart(state, WIDTH) == []
     assert len(chart(with_readings(Plan(), "1.0 mm", "1.0 mm"), ANY)) == 2
+    assert [line.split()[-2:] for line in chart(with_readings(Plan(), "1.0 mm", "2.0 N·m"), ANY)] == [["2.0", "N·m"]]
 
 
 def test_records_come_back_from_their_lines() -> None:

@@ -1,0 +1,255 @@
+"""Readings without an axle: taken by button, pedal, voice or keyboard, judged by a plan, kept, and sent on.
+
+Rules: nothing is acknowledged before the spool has it; a gauge, a disk or a broker that goes is told and the work goes on; what a word means
+is decided where the readings are (`core.inspection`), not here.
+"""
+
+import queue
+import time
+from collections.abc import Callable, Hashable, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from assistant.core import inspection as ins
+from assistant.core.errors import BadInputError, BenchError, JournalError
+from assistant.core.inputs import Taken
+from assistant.core.quantities import Quantity
+from assistant.core.saying import say_count
+from assistant.live_gauges import FromStation, Late, News, Pressed, Sent, Takes
+from assistant.mouth import Mouth, Tone
+from assistant.onward import Spool, Target
+
+if TYPE_CHECKING:
+    from assistant.ears.microphone import Utterance
+    from assistant.word_ear import WordEar
+
+WORDS = ("take", "next part", "undo", "repeat", "help", "what do you have", "yes", "no", "stop", "hold", "resume")
+_HELP = "Say take, next part, undo, repeat, what do you have, hold, or stop. Type a number to enter one that was read by eye."
+_TICK_SECONDS = 0.5
+
+
+@dataclass(frozen=True)
+class Typed:
+    """A line from the keyboard."""
+
+    text: str
+
+
+@dataclass
+class Capture:
+    """One capture at work. Sources call `put`; `run` takes, in order.
+
+    show: gets what is for eyes only: ("record", its public line), ("chart", lines) or ("summary", the state).
+    clock: the time as text.
+    """
+
+    state: ins.State
+    spool: Spool
+    takes: Takes
+    mouths: tuple[Mouth, ...]
+    show: Callable[[str, Any], None]
+    clock: Callable[[], str]
+    targets: tuple[Target, ...] = ()
+    ear: "WordEar | None" = None
+    waiting: "queue.Queue[tuple[float, Any]]" = field(default_factory=queue.Queue)
+    _last_words: str = ""
+    _is_held: bool = False
+    _asks_stop: bool = False
+    _troubles: dict[int, str] = field(default_factory=dict)
+
+    def put(self, item: "Typed | Utterance | FromStation | Late | str | None") -> None:
+        """Hand one thing in: a typed line, an utterance, what a gauge has, a source's trouble, or None when the keyboard has ended."""
+        self.waiting.put((time.monotonic(), item))
+
+    def run(self) -> int:
+        """Go on until it is ended. Gives the exit status: 1 when a standing reading is out of its limits."""
+        self._say(f"{self.state.plan.title + '. ' if self.state.plan.title else ''}{ins.prompt(self.state)}", "ask")
+        is_open = True
+        while is_open:
+            try:
+                at, item = self.waiting.get(timeout=_TICK_SECONDS)
+            except queue.Empty:
+                self._go_on()
+                continue
+            is_open = item is not None and self._take(item, at)
+            self._go_on()
+        self.show("summary", self.state)
+        return 1 if self.state.has_out else 0
+
+    def _go_on(self) -> None:
+        """Send on what waits; tell a target's trouble once, and its end."""
+        for number, target in enumerate(self.targets):
+            target.go_on()
+            if target.trouble != self._troubles.get(number, ""):
+                self._say(f"{target.trouble[:1].upper()}{target.trouble[1:]}." if target.trouble else "Readings go on again.", "warn")
+                self._troubles[number] = target.trouble
+
+    # ---- what comes in
+
+    def _take(self, item: Any, at: float) -> bool:
+        """Take one thing in. Gives whether the work goes on."""
+        if isinstance(item, str):
+            self._say(item, "warn")
+        elif isinstance(item, News):
+            self._tell(item)
+        elif isinstance(item, Pressed):
+            self._read(item.at)
+        elif isinstance(item, Sent):
+            self._sent(item)
+        elif isinstance(item, Late):
+            self._found(self.takes.completed(item, self._place()), "late")
+        elif isinstance(item, Typed):
+            return self._word(" ".join(item.text.split()), at)
+        else:
+            assert self.ear is not None
+            words = self.ear.hear(item)
+            if words is not None and words:
+                return self._word(words, item.began)
+            if words is not None:
+                self._tone(Tone.AGAIN)
+        return True
+
+    def _word(self, text: str, at: float) -> bool:
+        word = text.lower()
+        if self._is_held:
+            if word == "resume":
+                self._is_held = False
+                self._say(ins.prompt(self.state), "ask")
+            return True
+        if self._asks_stop:
+            self._asks_stop = False
+            if word == "yes":
+                return False
+            self._say(ins.prompt(self.state), "ask")
+            return True
+        if word == "stop" and self._hush():
+            return True
+        act = {
+            "take": lambda: self._read(at), "next part": self._next_part, "undo": self._undo, "repeat": lambda: self._say(self._last_words, "info"),
+            "help": lambda: self._say(_HELP, "info"), "what do you have": lambda: self.show("summary", self.state), "stop": self._stop,
+            "hold": self._hold,
+        }.get(word)  # fmt: skip
+        if act is not None:
+            act()
+        elif word not in ("yes", "no", "resume"):
+            self._typed(text)
+        return True
+
+    def _stop(self) -> None:
+        self._asks_stop = True
+        self._say("End the capture? Say yes.", "ask")
+
+    def _hold(self) -> None:
+        self._is_held = True
+        self._tone(Tone.HELD)
+
+    def _typed(self, text: str) -> None:
+        """A value that was read by eye and typed: a number with its unit, which may be left out where the plan says it."""
+        one = self.state.open[0]
+        try:
+            value = Quantity.parse(text) if any(letter.isalpha() for letter in text) else Quantity.of(text, one.unit or "")
+        except BenchError:
+            wanted = f"a number in {one.unit}" if one.unit else "a number with its unit, such as 25.4 mm"
+            self._say(f"{text!r} is no word here and no reading: expected {wanted}, or one of {', '.join(WORDS[:6])}.", "ask")
+            return
+        self._keep(one, value, "typed", "", "")
+
+    # ---- readings
+
+    def _place(self) -> Hashable:
+        return (len(self.state.records), self.state.open[0].name)
+
+    def _gauge_of(self, one: ins.Characteristic) -> str | None:
+        """The gauge that measures this; where none is named, the only one."""
+        names = list(self.takes.station.settings)
+        return one.gauge or (names[0] if len(names) == 1 else None)
+
+    def _read(self, onset: float) -> None:
+        if self._is_held:
+            return
+        one = self.state.open[0]
+        gauge = self._gauge_of(one)
+        if gauge is None or gauge not in self.takes.station.settings:
+            there = ", ".join(self.takes.station.settings) or "none"
+            self._say(f"No gauge to take it from: gauges here are {there}; type the value, or name the gauge in the plan.", "ask")
+            return
+        self._found(self.takes.measure(one.kind, gauge, onset, self._place()), "settled" if one.kind == "settled" else "motion")
+
+    def _sent(self, sent: Sent) -> None:
+        if self._is_held:
+            return
+        one = ins.wanted(self.state, sent.gauge)
+        if one is None:
+            self._say(f"The {sent.gauge} measures nothing that is open on this part: nothing was taken.", "ask")
+            return
+        taken = self.takes.by_button(sent)
+        self._keep(one, taken.value, "button", taken.gauge, taken.raw)
+
+    def _found(self, found: Taken | str | None, quality: str) -> None:
+        if isinstance(found, str):
+            self._say(found, "ask")
+        elif found is not None:
+            self._keep(self.state.open[0], found.value, quality, found.gauge, found.raw)
+
+    def _keep(self, one: ins.Characteristic, value: Quantity, quality: str, gauge: str, raw: str) -> None:
+        try:
+            records = ins.reading(self.state, one, value, self.clock(), quality=quality, gauge=gauge, raw=raw)
+        except BadInputError as error:
+            self._say(f"Not taken: {error}.", "ask")
+            return
+        if self._kept(records):
+            verdict = records[0].verdict
+            self._say(ins.reading_words(self.state, records), "warn" if verdict in ("out", "unsure") else "info")
+            self.show("chart", ins.chart(self.state, one))
+            if len(self.state.plan.characteristics) > 1:
+                self._say(ins.prompt(self.state), "ask", is_prompt=True)
+
+    def _next_part(self) -> None:
+        records = ins.next_part(self.state, self.clock())
+        if records and self._kept(records):
+            self._say(ins.prompt(self.state), "ask")
+        elif not records:
+            self._say(f"Part {say_count(self.state.part)} has no reading yet.", "ask")
+
+    def _undo(self) -> None:
+        records = ins.undo(self.state, self.clock())
+        if records and self._kept(records):
+            self._say(f"{ins.undo_words(records[0])} {ins.prompt(self.state)}", "ask")
+        elif not records:
+            self._say("There is nothing to take back.", "ask")
+
+    def _kept(self, records: Sequence[ins.Record]) -> bool:
+        """Whether the spool has them; only then they count."""
+        try:
+            self.spool.append(records)
+        except JournalError as error:
+            self._say(str(error), "stop")
+            return False
+        self.state = ins.evolve(self.state, records)
+        for record in records:
+            self.show("record", record.json())
+        return True
+
+    # ---- what goes out
+
+    def _say(self, text: str, urgency: str, *, is_prompt: bool = False) -> None:
+        # A repeat is of what was said about a reading, not of the prompt after it.
+        self._last_words = self._last_words if is_prompt else text
+        for mouth in self.mouths:
+            mouth.say(text, urgency)
+
+    def _tell(self, news: News) -> None:
+        text = f"{news.text[:1].upper()}{news.text[1:]}"
+        if news.is_loss:
+            self._tone(Tone.LOST)
+        for mouth in self.mouths:
+            if not news.is_damage or mouth.name == "captions":
+                mouth.say(text, "info" if news.is_damage else "warn")
+
+    def _tone(self, tone: Tone) -> None:
+        for mouth in self.mouths:
+            mouth.tone(tone)
+
+    def _hush(self) -> bool:
+        silenced = [mouth.hush() for mouth in self.mouths]
+        return any(silenced)
