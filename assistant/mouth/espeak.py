@@ -44,24 +44,41 @@ class Espeak:
             self._parts.append(ctypes.string_at(samples, 2 * count))
         return 0
 
-    def speech(self, text: str, voice: str = "en-us", words_a_minute: int = 160, pitch: int = 50) -> "NDArray[numpy.int16]":
+    def speech(
+        self, text: str, voice: str = "en-us", words_a_minute: int = 160, pitch: int = 50, melody: int = 50, gap: int = 0
+    ) -> "NDArray[numpy.int16]":
         """`text` as one channel of 16-bit samples, `rate` of them a second; none for a text without words.
 
         text: words, or phonemes of the library between double brackets. voice: "en-us", "en-us+f2", "en-gb-x-rp" …
-        words_a_minute: 80 to 450. pitch: 0 to 99. Raises ValueError for a voice it does not have.
+        words_a_minute: 80 to 450. pitch: 0 to 99; melody: how far it moves, 0 to 99.
+        gap: more silence between words, in 10 ms. Raises ValueError for a voice it does not have.
         """
         import numpy as np
 
         with self._one_at_a_time:
             if self._library.espeak_SetVoiceByName(voice.encode()) != 0:
                 raise ValueError(f"espeak-ng has no voice {voice!r}")
-            for number, value in ((_RATE, words_a_minute), (_PITCH, pitch), (_RANGE, 50), (_GAP, 0)):
+            for number, value in ((_RATE, words_a_minute), (_PITCH, pitch), (_RANGE, melody), (_GAP, gap)):
                 self._library.espeak_SetParameter(number, value, 0)
             self._parts = []
             raw = text.encode()
             self._library.espeak_Synth(raw, ctypes.c_size_t(len(raw) + 1), 0, 1, 0, _UTF8 | _PHONEMES, None, None)
             self._library.espeak_Synchronize()
             return np.frombuffer(b"".join(self._parts), dtype="<i2").astype(np.int16)
+
+    def phonemes(self, text: str, voice: str = "en-us") -> str:
+        """`text` in the library's own phonemes, as `speech` takes them between double brackets. Raises ValueError as `speech` does."""
+        with self._one_at_a_time:
+            if self._library.espeak_SetVoiceByName(voice.encode()) != 0:
+                raise ValueError(f"espeak-ng has no voice {voice!r}")
+            said = ctypes.c_char_p(text.encode())
+            self._library.espeak_TextToPhonemes.restype = ctypes.c_char_p
+            found: list[str] = []
+            # One clause a call; the library moves the pointer on, and clears it at the end.
+            while said.value is not None:
+                clause = self._library.espeak_TextToPhonemes(ctypes.byref(said), _UTF8, 0)
+                found.append((clause or b"").decode().strip())
+            return " ".join(filter(None, found))
 
 
 @cache
