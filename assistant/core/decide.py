@@ -21,6 +21,8 @@ from assistant.core.waits import done_steps, expectation, open_wait, wait
 from assistant.core.words import Choice, Command, Unclear, Value, understand
 
 Events = tuple[ev.Event, ...]
+# After so many changes for one number it is something else that keeps it out of its range (assumed; a sound axle takes two or three).
+_MOST_CHANGES = 10
 # After these the last gauge reading can still be taken back by "no": a "no" that was not heard the first time has to work the second.
 _CHANGE_NOTHING = (ev.TakenBack, ev.Missed, ev.Misheard, ev.Replied, ev.Stopped)
 
@@ -174,6 +176,8 @@ def _judge(state: State, step: Step) -> Events:
     if quantity == "ring_runout":
         alarm = doubts.runout_alarm(state)
         return (alarm,) if alarm else (ev.LimitsUnreachable(quantity, state.phrases.sentence("unreachable.runout")),)
+    if sum(1 for move in state.moves_made if move.step == step.id) >= _MOST_CHANGES:
+        return (ev.LimitsUnreachable(quantity, state.phrases.sentence("unreachable.tries", quantity=state.phrases.name(quantity))),)
     chosen = correction(state, quantity, step)
     return (ev.LimitsUnreachable(quantity, chosen.reason),) if isinstance(chosen, Unreachable) else (chosen,)
 

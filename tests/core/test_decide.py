@@ -828,3 +828,14 @@ def test_a_depth_from_the_parting_plane_is_judged_from_the_centre_line() -> None
     )
     wrong.until(lambda each: each.step == "depth.judge" and bool(each.lines("move")))
     assert [move["part"] for move in wrong.lines("move")] == ["pinion_shims"]
+
+
+def test_changes_that_never_help_come_to_an_end_and_are_told() -> None:
+    table = Table(job_with(), {"total_drag": "50 lb-in"})
+    for _ in range(1000):
+        if table.end is not None:
+            break
+        table.say("nothing found" if table.state.alarm is not None else table.answer_words())
+    assert table.end == {"verdict": "out of spec", "job": "job", "failed": ["total_drag"]}
+    assert len({move["group"] for move in table.all_lines("move") if move["expect"] and move["expect"]["quantity"] == "total_drag"}) == 10
+    assert any("Ten changes" in text for text in table.all_lines("speak"))
