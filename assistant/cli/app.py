@@ -4,7 +4,7 @@ import typer
 
 import assistant
 import gauges.cli
-from assistant.cli import capture, demo, doctor, listen, report, run, solve
+from assistant.cli import capture, demo, doctor, listen, meet, report, run, solve
 
 app = typer.Typer(
     name="benchhand",
@@ -19,6 +19,7 @@ listen.register(app)
 doctor.register(app)
 report.register(app)
 solve.register(app)
+meet.register(gauges.cli.app)
 app.add_typer(gauges.cli.app, name="gauges", help="Gauges on their own: what is connected, what they send.")
 
 
