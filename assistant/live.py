@@ -18,6 +18,8 @@ from assistant.core.english import COMMANDS
 from assistant.core.errors import BadInputError, BenchError, JournalError
 from assistant.core.inputs import Input, Pedal, Quit, Said, Taken, Unheard
 from assistant.core.quantities import Quantity
+from assistant.core.saying import say_unit
+from assistant.core.state import State
 from assistant.ears.attention import LOUD_BELOW_DB, Advice, Watch
 from assistant.ears.microphone import Microphone, MicrophoneEvent, MicrophoneTrouble, TalkedOver, Utterance
 from assistant.ears.typed import TypedLines
@@ -27,6 +29,8 @@ from assistant.mouth.captions import Captions
 
 if TYPE_CHECKING:
     from assistant.hearing import Hearing
+    from assistant.screen.address import Place
+    from assistant.screen.server import Screen
 
 MOUTHS = ("captions", "pyttsx3")
 LOOK_EVERY_SECONDS = 0.25
@@ -57,7 +61,32 @@ class LiveGauges(Protocol):
         ...
 
 
-Item = Input | MicrophoneEvent | FromStation | Late | str | None
+class Watcher(Protocol):
+    """Who looks on. Neither call may wait or fail: the job does not depend on being looked at."""
+
+    def watch(self, state: State, effects: Sequence[Effect]) -> None:
+        """A batch and the state after it, both on disk."""
+        ...
+
+    def note(self, text: str, urgency: str) -> None:
+        """Something said that is no answer to an input: a gauge that is gone, a disk that refuses."""
+        ...
+
+
+@dataclass(frozen=True)
+class Guarded:
+    """An input that counts only while what its sender saw is still so: a second tap must not answer the next question.
+
+    still_holds: asked right before the input is taken; without it nothing happens. answered: told once it was taken, empty when the input
+    is on disk, else why it is not.
+    """
+
+    given: Input
+    still_holds: Callable[[], bool]
+    answered: Callable[[str], None]
+
+
+Item = Input | Guarded | MicrophoneEvent | FromStation | Late | str | None
 
 
 @dataclass
@@ -67,6 +96,7 @@ class Loop:
     bench: Bench
     mouths: tuple[Mouth, ...]
     screen: Callable[[Effect], None]
+    watchers: tuple[Watcher, ...] = ()
     hearing: "Hearing | None" = None
     gauges: LiveGauges | None = None
     somebody_speaks: Callable[[], bool] = lambda: False
@@ -86,6 +116,8 @@ class Loop:
         """Say and show a batch; gives the verdict when it ended the job. slower: it was asked for once more."""
         effects = tuple(effects)
         self._spoken = tuple((str(effect.body), effect.urgency or "info") for effect in effects if effect.kind == "speak")
+        for watcher in self.watchers:
+            watcher.watch(self.bench.state, effects)
         ended = None
         for effect in effects:
             if effect.kind == "speak":
@@ -162,6 +194,8 @@ class Loop:
             at, item = item.at, Pedal()
         elif not isinstance(item, Late | Sent) and hasattr(item, "began"):
             at = item.began
+        if isinstance(item, Guarded):
+            return self._take_guarded(item, at)
         if isinstance(item, Utterance):
             return self._heard(item, at)
         given = self._late_or_sent(item) if isinstance(item, Late | Sent) else item
@@ -184,6 +218,17 @@ class Loop:
             self._tone(Tone.AGAIN)
         repeats = isinstance(given, Said) and given.words.strip().lower() in COMMANDS["repeat"]
         return self.show(self.bench.give(given), slower=repeats)
+
+    def _take_guarded(self, item: Guarded, at: float) -> str | None:
+        if not item.still_holds():
+            return None
+        try:
+            ended = self._take(item.given, at)
+        except JournalError as error:
+            item.answered(str(error))
+            raise
+        item.answered("")
+        return ended
 
     def _heard(self, spoken: Utterance, at: float) -> str | None:
         """An utterance, through the recogniser: what was understood is an input, talk is none, and what was unclear is asked for again."""
@@ -284,6 +329,8 @@ class Loop:
                 mouth.say(text)
 
     def _say(self, text: str, urgency: str) -> None:
+        for watcher in self.watchers:
+            watcher.note(text, urgency)
         for mouth in self.mouths:
             mouth.say(text, urgency)
 
@@ -298,9 +345,9 @@ class Loop:
 
 def run(
     bench: Bench, first: Iterable[Effect], *, mouth: str, hearing: "Hearing | None" = None, stream: TextIO | None = None,
-    gauges: Sequence[Part] = (),
+    gauges: Sequence[Part] = (), place: "Place | None" = None,
 ) -> int:  # fmt: skip
-    """Go through a job at a terminal. Gives the exit status.
+    """Go through a job at a terminal, and on a screen where one is wanted. Gives the exit status.
 
     hearing: for the microphone; without it only the keyboard is heard. gauges: on their ports, pedals too.
     Raises BadInputError for a mouth that does not exist, and for a gauge that measures nothing.
@@ -313,11 +360,16 @@ def run(
 
         mouths.append(Pyttsx3Mouth())
     loop = Loop(bench, tuple(mouths), _on_screen)
+    # Whoever works at the screen may have started it without a keyboard: its end then ends nothing.
+    keyboard_ended = (lambda: loop.put(None)) if place is None else (lambda: None)
     at_ports = JobGauges(gauges, loop.put) if gauges else None
     loop.gauges = at_ports
-    typed = TypedLines(stream or sys.stdin, lambda line: loop.put(typed_input(line)), lambda: loop.put(None))
-    microphone = None
+    typed = TypedLines(stream or sys.stdin, lambda line: loop.put(typed_input(line)), keyboard_ended)
+    microphone = screen = None
     try:
+        if place is not None:
+            screen = _open_screen(loop, place)
+            loop.watchers = (screen,)
         if hearing is not None:
             loop.hearing = hearing
             microphone = Microphone(lambda event: _microphone(loop, event), mouth_speaks=lambda: any(one.is_speaking for one in mouths))
@@ -334,9 +386,22 @@ def run(
             at_ports.close()
         if microphone is not None:
             microphone.close()
+        if screen is not None:
+            screen.close()
         for one in mouths:
             one.wait(5.0)
             one.close()
+
+
+def _open_screen(loop: Loop, place: "Place") -> "Screen":
+    """Serve the page, and tell where it is."""
+    from assistant.screen.server import Screen
+
+    screen = Screen(place, lambda given, still_holds, answered: loop.put(Guarded(given, still_holds, answered)))
+    typer.echo(f"screen: {place.url}{f'#{place.keys.bench}' if place.keys else ''}")
+    if place.keys is not None:
+        typer.echo(f"to look only: {place.url}#{place.keys.viewer}")
+    return screen
 
 
 def typed_input(line: str) -> Input:
@@ -391,7 +456,7 @@ def _on_screen(effect: Effect) -> None:
 
 def _waiting(body: dict[str, object]) -> str:
     if body["for"] == "reading":
-        return f"a reading in {body.get('unit')}"
+        return f"a reading in {say_unit(str(body.get('unit')))}"
     if body["for"] == "confirm":
         return "yes or no"
     if body["for"] == "caution":

@@ -1,11 +1,13 @@
 """`benchhand run` and `benchhand resume`: the job, live or on JSON lines."""
 
 import os
+import re
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
+import typer.core
 
 from assistant.cli.gauges import Gauges, Settings, parts_from
 from assistant.core.errors import BadInputError, BenchError
@@ -15,6 +17,7 @@ if TYPE_CHECKING:
     from assistant.core.effects import Effect
     from assistant.hearing import Hearing
     from assistant.live_gauges import Part
+    from assistant.screen.address import Place
 
 Store = Annotated[str | None, typer.Option("--store", metavar="DIR", help="Where jobs are kept; default: a folder of your user account.")]
 Headless = Annotated[bool, typer.Option("--headless", help="JSON lines on standard input and output.")]
@@ -24,13 +27,19 @@ Ears = Annotated[
 VoskModel = Annotated[
     Path | None, typer.Option("--vosk-model", metavar="FOLDER", help="For --ears vosk: the folder of an unpacked model, by its path.")
 ]
+Screen = Annotated[
+    str | None,
+    typer.Option(
+        "--screen", metavar="[HOST:PORT]", help="Serve the screen; at this computer's own address unless told, and then with a key."
+    ),
+]
 Mouth = Annotated[str, typer.Option("--mouth", help="captions, or pyttsx3: aloud as well.")]
 
 
 def register(app: typer.Typer) -> None:
     """Mount both commands."""
-    app.command("run")(run)
-    app.command("resume")(resume)
+    app.command("run", cls=_WithScreen)(run)
+    app.command("resume", cls=_WithScreen)(resume)
 
 
 def run(
@@ -41,6 +50,7 @@ def run(
     mouth: Mouth = "captions",
     gauge: Gauges = None,
     settings: Settings = None,
+    screen: Screen = None,
     headless: Headless = False,
 ) -> None:
     """Begin a job and go through it, live.
@@ -56,9 +66,11 @@ def run(
         wanted = read_job(job)
         hearing = _hearing(ears, vosk_model, store)
         gauges = _gauges(gauge, settings, headless)
+        # Before the journal: an address that is taken must not leave a job behind.
+        place = _place(screen, store, headless)
         journal = LinesJournal(store_folder(store), new_job_id(), new=True)
         bench, first = new_bench(wanted, journal, now)
-        status = _drive(bench, first, hearing=hearing, mouth=mouth, gauges=gauges, headless=headless)
+        status = _drive(bench, first, hearing=hearing, mouth=mouth, gauges=gauges, place=place, headless=headless)
     except BenchError as error:
         _give_up(error)
     raise typer.Exit(status)
@@ -72,6 +84,7 @@ def resume(
     mouth: Mouth = "captions",
     gauge: Gauges = None,
     settings: Settings = None,
+    screen: Screen = None,
     headless: Headless = False,
 ) -> None:
     """Go on exactly where the last accepted input left a job."""
@@ -88,10 +101,11 @@ def resume(
             if not jobs:
                 raise BadInputError(f"there is no job to go on with in {folder}: begin one with `benchhand run --job JOB.toml`")
             job_id = jobs[0][0]
+        place = _place(screen, store, headless)
         found = resume_bench(LinesJournal(folder, job_id, new=False), now)
         for note in found.notes:
             typer.echo(f"note: {note}", err=True)
-        status = _drive(found.bench, found.effects, hearing=hearing, mouth=mouth, gauges=gauges, headless=headless)
+        status = _drive(found.bench, found.effects, hearing=hearing, mouth=mouth, gauges=gauges, place=place, headless=headless)
     except BenchError as error:
         _give_up(error)
     raise typer.Exit(status)
@@ -103,6 +117,30 @@ def store_folder(store: str | None) -> Path:
     if told:
         return Path(told).expanduser()
     return Path(os.environ.get("XDG_DATA_HOME", "~/.local/share")).expanduser() / "benchhand"
+
+
+class _WithScreen(typer.core.TyperCommand):
+    """An option whose value may be left out: `--screen` alone, or with HOST:PORT behind it."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        given = []
+        for index, word in enumerate(args):
+            given.append(word)
+            # Only what holds a colon is an address: `resume --screen JOB-ID` names a job.
+            if word == "--screen" and not re.search(r"^[^/]*:\d*$", (args[index + 1 :] or [""])[0]):
+                given.append("")
+        return super().parse_args(ctx, given)
+
+
+def _place(screen: str | None, store: str | None, headless: bool) -> "Place | None":
+    """The address of the screen, ours from now on. Raises BadInputError: it cannot be had; on JSON lines the caller alone says what comes in."""
+    if screen is None:
+        return None
+    from assistant.screen.address import Place
+
+    if headless:
+        raise BadInputError("--screen belongs to a live job, not to --headless: leave one of them out")
+    return Place.open(screen, store_folder(store) / "screen.secret")
 
 
 def _gauges(texts: list[str] | None, settings: Path | None, headless: bool) -> "tuple[Part, ...]":
@@ -122,7 +160,8 @@ def _hearing(ears: str, vosk_model: Path | None, store: str | None) -> "Hearing 
 
 
 def _drive(
-    bench: "Bench", first: "tuple[Effect, ...]", *, hearing: "Hearing | None", mouth: str, gauges: "tuple[Part, ...]", headless: bool
+    bench: "Bench", first: "tuple[Effect, ...]", *, hearing: "Hearing | None", mouth: str, gauges: "tuple[Part, ...]",
+    place: "Place | None", headless: bool,
 ) -> int:  # fmt: skip
     bench.hearing = hearing
     if headless:
@@ -131,7 +170,7 @@ def _drive(
         return run_lines(bench, first, sys.stdin, _write_line)
     from assistant.live import run as run_live
 
-    return run_live(bench, first, mouth=mouth, hearing=hearing, gauges=gauges)
+    return run_live(bench, first, mouth=mouth, hearing=hearing, gauges=gauges, place=place)
 
 
 def _write_line(line: str) -> None:
