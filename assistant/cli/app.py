@@ -4,7 +4,7 @@ import typer
 
 import assistant
 import gauges.cli
-from assistant.cli import capture, demo, doctor, listen, meet, report, run, solve
+from assistant.cli import capture, demo, doctor, jobs, listen, meet, report, run, solve
 
 app = typer.Typer(
     name="benchhand",
@@ -18,6 +18,7 @@ capture.register(app)
 listen.register(app)
 doctor.register(app)
 report.register(app)
+jobs.register(app)
 solve.register(app)
 meet.register(gauges.cli.app)
 app.add_typer(gauges.cli.app, name="gauges", help="Gauges on their own: what is connected, what they send.")
