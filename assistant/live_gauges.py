@@ -200,7 +200,7 @@ class Station:
 
 
 def _told(trouble: Trouble) -> str:
-    return trouble.text if trouble.is_loss or trouble.text.startswith(("back", "battery")) else f"says: {trouble.text}"
+    return f"is {trouble.text}" if trouble.is_loss or trouble.text.startswith("back") else f"says: {trouble.text}"
 
 
 def identity_text(settings: GaugeSettings, reading: Reading) -> str:

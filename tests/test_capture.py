@@ -165,7 +165,7 @@ def test_stop_asks_and_only_yes_ends(work: Work) -> None:
 def test_trouble_is_told_and_the_work_goes_on(work: Work) -> None:
     work.bench.tell(Lost("micrometer", 1.0, "unplugged"))
     (news,) = work.bench.handed
-    assert work.do(news) == "The micrometer lost: unplugged"
+    assert work.do(news) == "The micrometer is lost: unplugged"
     assert work.said[-2][0] == "(lost)"
     assert work.do(News("the micrometer says: odd bytes", is_damage=True)) == "The micrometer says: odd bytes"
     assert work.do("the microphone is gone") == "the microphone is gone"

@@ -112,7 +112,7 @@ def test_a_gauge_that_was_away_is_taken_only_after_its_zero_was_checked() -> Non
     bench = Bench(GaugeSettings("depth", "ascii-signed-cr", "x", unit="mm"))
     bench.reads(*[reading("66.100")] * 10, gauge="depth")
     bench.tell(Lost("depth", 2.0, "unplugged"), Back("depth", 3.0, needs_zero_check=False))
-    assert bench.handed == [News("the depth lost: unplugged", is_loss=True), News("the depth back")]
+    assert bench.handed == [News("the depth is lost: unplugged", is_loss=True), News("the depth is back")]
     bench.reads(*[reading("66.100")] * 10, gauge="depth")
     assert bench.take("pinion_depth") == "The depth was away: check its zero, then say take."
     bench.reads(reading("66.100"), gauge="depth")
@@ -321,7 +321,7 @@ def test_a_pedal_presses_at_its_own_time_and_damage_and_batteries_are_told() -> 
     assert bench.handed == [
         Pressed(1.5),
         News("the dial says: byte 35 has an odd count of ones", is_damage=True),
-        News("the dial battery low: its values stay valid"),
+        News("the dial says: battery low: its values stay valid"),
         News("the dial says: OV"),
     ]
     assert bench.station.faults() == {"dial": {"parity": 2, "battery low": 1, "over-range": 1}}

@@ -4,6 +4,8 @@ import io
 import threading
 import time
 from collections.abc import Callable, Iterator
+from functools import reduce
+from operator import xor
 from pathlib import Path
 from typing import Any
 
@@ -166,7 +168,7 @@ def test_an_unplugged_dial_is_told_and_the_job_goes_on_by_voice_and_then_with_th
         told.until("", lambda: first.send(at("000.0000")))
         first.unplug()
         told.until("(lost)")
-        told.until("The dial lost")
+        told.until("The dial is lost")
         yield "take\n"
         told.until("The dial has no steady value")
         yield "thirteen and a half thou\n"
@@ -175,7 +177,7 @@ def test_an_unplugged_dial_is_told_and_the_job_goes_on_by_voice_and_then_with_th
         told.until("baseline backlash")
         link.unlink()
         link.symlink_to(second.device)
-        told.until("The dial back")
+        told.until("The dial is back")
         yield "take\n"
         told.until("The dial was away: check its zero", lambda: second.send(at("000.0100")))
         until_steady("0.0100", lambda: second.send(at("000.0100")))
@@ -202,6 +204,23 @@ def test_garbage_and_a_flood_never_become_a_reading_and_are_told_once(bench: Ben
 
         work(bench, [dial(gauge, is_zeroed=True)], lines())
     assert [reading.value.text for reading in bench.state.readings if reading.value] == ["0.0100"]
+
+
+def test_a_dial_that_falls_silent_is_told_and_its_last_value_is_not_taken(bench: Bench, told: Told) -> None:
+    with SimulatedGauge() as gauge:
+        settings = GaugeSettings("dial", "stx-etx-bcc", gauge.device, deaf_seconds=0.0, is_zeroed=True)
+        frame = b"\x0201+   0.330MM\x03"
+        frame += b"%02X" % reduce(xor, frame[1:])
+
+        def lines() -> Iterator[str]:
+            yield "what do you have\n"
+            until_steady("0.330", lambda: gauge.send(frame * 60))
+            told.until("The dial is stale: silent for")
+            yield "take\n"
+            told.until("The dial has no steady value")
+
+        work(bench, [settings], lines())
+    assert bench.state.readings == ()
 
 
 def test_a_button_on_the_gauge_is_a_take(bench: Bench, told: Told) -> None:

@@ -110,7 +110,7 @@ def test_a_gauge_that_is_unplugged_and_a_process_that_is_killed_lose_nothing(tmp
             first.say("take")
             until(lambda: first.readings == ["25.401"], lambda: gauge.send(frames("0025.401")))
             gauge.unplug()
-            until(lambda: first.was_told("The micrometer lost"))
+            until(lambda: first.was_told("The micrometer is lost"))
             first.say("25.402")
             until(lambda: first.readings == ["25.401", "25.402"])
             first.kill()
