@@ -36,6 +36,8 @@ def evolve(state: State, event: ev.Event) -> State:
     after = _apply(event, state)
     if not isinstance(event, _SAME_WAIT) and (after.two is not None or after.trouble != Trouble()):
         after = replace(after, two=None, trouble=Trouble())
+    if after.repeats and not isinstance(event, ev.Replied | ev.Missed | ev.Misheard):
+        after = replace(after, repeats=0)
     return after if isinstance(event, ev.Replied) or after.last_reply is None else replace(after, last_reply=None)
 
 
@@ -68,7 +70,7 @@ def _(event: ev.CautionAccepted, state: State) -> State:
 
 @_apply.register
 def _(event: ev.StepBegan, state: State) -> State:
-    return replace(state, open_step=event.step, caution_open=False, misses=0)
+    return replace(state, open_step=event.step, caution_open=False, misses=0, seen=state.seen | {event.step})
 
 
 @_apply.register
@@ -291,7 +293,9 @@ def _(event: ev.Asked, state: State) -> State:
 
 @_apply.register
 def _(event: ev.Replied, state: State) -> State:
-    return replace(state, last_reply=event.command if event.command != "repeat" else state.last_reply)
+    if event.command == "repeat":
+        return replace(state, repeats=state.repeats + 1)
+    return replace(state, last_reply=event.command, repeats=0)
 
 
 @_apply.register

@@ -174,7 +174,8 @@ def _(event: ev.StepBegan, before: State, after: State) -> list[Effect]:
     effects = [_step(after, step)]
     # Where a pack is fitted, the move that follows says what to do.
     if step.fits is None or after.move is not None:
-        effects.append(speak(instruction(after, step), "ask" if step.kind in ("measure", "decide") else "info"))
+        words = instruction(after, step, is_known=step.id in before.seen and step.caution is None)
+        effects.append(speak(words, "ask" if step.kind in ("measure", "decide") else "info"))
     return effects
 
 
@@ -358,21 +359,26 @@ def caution_words(state: State, step: Step) -> str:
     return text if told else f"{text} {state.phrases.sentence('caution_waits')}"
 
 
-def instruction(state: State, step: Step) -> str:
-    """What a step asks for: in full at its first place, then only the place; with the manual's figure where it has one."""
+def instruction(state: State, step: Step, *, is_known: bool = False) -> str:
+    """What a step asks for: in full at its first place, then only the place; with the manual's figure where it has one.
+
+    is_known: it was shown before, so that its title is enough; "repeat" gives it in full.
+    """
     now = wait(state)
     text = state.phrases.steps[step.text]
     if step.ask == "specs" and now is not None and now.quantity is not None and now.unit is not None:
         which, name = state.phrases.name(now.part or ""), state.phrases.name(now.quantity)
         asked = state.phrases.sentence("spec_wanted", which=which, quantity=name, unit=say_unit(now.unit))
         return asked if any(state.specs_given) else f"{text.say} {asked}"
+    if step.ask == "creep" and any(r.step == step.id for r in state.readings):
+        return state.phrases.sentence("creep_again")
     if now is not None and now.spots and now.spot > 1 and step.quantity is not None:
         return state.phrases.sentence("next_spot", place=_place(state, now.spot, now.spots))
     figure = _figure(state, step)
     place = f" {state.phrases.sentence('first_spot', spots=say_count(now.spots))}" if now is not None and now.spots else ""
     # The word that ends a step is told with the first few.
     end = f" {state.phrases.sentence('say_done')}" if step.ask == "done" and len(state.done) < _LEARNERS_STEPS else ""
-    return f"{text.say}{place}{figure}{end}".format(
+    return f"{f'{text.title}.' if is_known else text.say}{place}{figure}{end}".format(
         ring_side=state.job.axle.ring_gear_side,
         opposite=state.job.axle.opposite_side,
         seat=state.phrases.sentence(f"seat.{state.job.axle.pinion_shims}"),
@@ -415,7 +421,7 @@ def offered_words(state: State, offered: ev.Offered) -> str:
     """The read-back: the value in another form than it was said, its unit, and before the question whether it lies outside its limits."""
     if offered.value is None:
         return f"{offered.choice}?"
-    words = read_back(offered.value, offered.form)
+    words = read_back(offered.value, offered.form) if state.repeats < 2 else say(offered.value, "digits")
     where = _outside(state, offered.quantity, offered.value)
     if offered.question:
         now = wait(state)
@@ -476,11 +482,17 @@ def move_words(state: State, move: ev.MoveProposed) -> str:
     parts = [_change_words(state, change) for change in move.changes]
     words = [f" {state.phrases.sentence('then')} ".join(parts)]
     if move.expected is not None and not move.start:
-        words.append(state.phrases.sentence("expect", quantity=state.phrases.name(move.quantity), value=say(move.expected)))
-    if move.chance is not None and move.chance * 100 < 60 and not move.start:
+        words.append(state.phrases.sentence("expect", quantity=state.phrases.name(move.quantity), value=_said(state, move.expected)))
+    creeping = any(change.part == "crush_nut" for change in move.changes)  # a small turn is not meant to land yet
+    if move.chance is not None and move.chance * 100 < 60 and not move.start and not creeping:
         words.append(state.phrases.sentence("chance", percent=say_count(int(move.chance * 100))))
     words.append(move.why)
     return " ".join(words)
+
+
+def _said(state: State, value: Quantity) -> str:
+    """A value in words; figure by figure when it was asked for twice and more."""
+    return say(value, "digits" if state.repeats > 1 else "long")
 
 
 def _change_words(state: State, change: ev.Change) -> str:
@@ -495,15 +507,15 @@ def _change_words(state: State, change: ev.Change) -> str:
         return state.phrases.sentence("turn_nut", part=name, change=say_change(change.change))
     pack = pack_words(state, change.stack)
     if change.change.value == 0:
-        return state.phrases.sentence("fit_pack", part=name, pack=pack, total=say(change.after))
+        return state.phrases.sentence("fit_pack", part=name, pack=pack, total=_said(state, change.after))
     key = "thicker" if change.change.value > 0 else "thinner"
-    return state.phrases.sentence(f"fit_{key}", part=name, pack=pack, total=say(change.after), change=say_change(change.change))
+    return state.phrases.sentence(f"fit_{key}", part=name, pack=pack, total=_said(state, change.after), change=say_change(change.change))
 
 
 def pack_words(state: State, stack: Sequence[Quantity]) -> str:
     """ "two of five thousandths and one of ten thousandths"."""
     counts = Counter(stack)
-    return _list(state, [f"{say_count(count)} of {say(shim)}" for shim, count in counts.items()])
+    return _list(state, [f"{say_count(count)} of {_said(state, shim)}" for shim, count in counts.items()])
 
 
 def alarm_words(state: State, alarm: ev.AlarmRaised) -> str:

@@ -93,6 +93,7 @@ class State:
 
     open_step: the step on the bench now; caution_open: its caution waits to be accepted; shown: it has been shown.
     doubted: the value that was asked for once more; the same again is recorded.
+    repeats: how often in a row the same was asked for once more; seen: the steps that were shown before.
     two: the two readings that were offered to choose from; trouble: how the ear gets on at this wait; ear: which one listens.
     taken_from: the state before the last gauge reading, while "no" can still take that reading back.
     """
@@ -123,6 +124,8 @@ class State:
     trouble: Trouble = Trouble()
     ear: str = ""
     last_reply: str | None = None
+    repeats: int = 0
+    seen: frozenset[str] = frozenset()
     taken_from: "State | None" = field(default=None, repr=False)
     taken_id: str | None = None
     stopped: bool = False

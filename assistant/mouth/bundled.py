@@ -1,5 +1,6 @@
 """A voice that needs nothing installed: the bundled espeak-ng, through miniaudio, shaped to carry over a workshop's hum."""
 
+import re
 from collections.abc import Callable
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -32,23 +33,41 @@ class BundledVoice:
 
     def speak(self, text: str, slower: bool, is_hushed: Callable[[], bool]) -> None:
         """Say `text` to its end or until `is_hushed`. Raises NoDeviceError when the loudspeaker has gone."""
-        self._play(rendered(text, slower), is_hushed)
+        # A sentence at a time: the first sound does not wait for the last word, and each next one is made while the one before it plays.
+        parts = sentences(text)
+        for at, part in enumerate(parts):
+            self._begin(rendered(part, slower))
+            if at + 1 < len(parts):
+                rendered(parts[at + 1], slower)
+            if not self._ends(is_hushed):
+                return
 
     def tone(self, tone: Tone, is_hushed: Callable[[], bool]) -> None:
         """Sound `tone`; errors as `speak`."""
-        self._play(notes(tone, espeak().rate), is_hushed)
+        self._begin(notes(tone, espeak().rate))
+        self._ends(is_hushed)
 
-    def _play(self, samples: "NDArray[numpy.int16]", is_hushed: Callable[[], bool]) -> None:
+    def _begin(self, samples: "NDArray[numpy.int16]") -> None:
         self._loudspeaker.play((samples * self._volume).astype("int16"))
+
+    def _ends(self, is_hushed: Callable[[], bool]) -> bool:
+        """Wait until all is played. Gives whether it was, and not hushed."""
         while not self._loudspeaker.wait(STOP_IS_SEEN_EVERY_SECONDS):
             if is_hushed():
                 self._loudspeaker.stop()
-            elif self._loudspeaker.is_lost:
+                return False
+            if self._loudspeaker.is_lost:
                 raise NoDeviceError("the loudspeaker has gone: plug it in again; captions go on")
+        return not is_hushed()
 
     def close(self) -> None:
         """Give the loudspeaker back."""
         self._loudspeaker.close()
+
+
+def sentences(text: str) -> list[str]:
+    """`text` cut after full stops, question marks and exclamation marks."""
+    return [part for part in re.split(r"(?<=[.?!])\s+", text.strip()) if part]
 
 
 @lru_cache(maxsize=512)

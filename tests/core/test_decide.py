@@ -85,8 +85,8 @@ class Watch:
     def _nothing_changed(self, batch: list[Line], before: State, wait: Line | None) -> None:
         assert not [line for line in batch if not set(line) & {"error", "speak", "wait", "end"}]
         assert batch[-1].get("wait") == wait
-        after = dataclasses.replace(self.table.state, misses=0, last_reply=None, trouble=Trouble())
-        assert plain(after) == plain(dataclasses.replace(before, misses=0, last_reply=None, trouble=Trouble()))
+        after = dataclasses.replace(self.table.state, misses=0, last_reply=None, repeats=0, trouble=Trouble())
+        assert plain(after) == plain(dataclasses.replace(before, misses=0, last_reply=None, repeats=0, trouble=Trouble()))
 
 
 def _leaves(value: Any) -> Iterable[Any]:
