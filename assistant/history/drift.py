@@ -18,6 +18,7 @@ from assistant.files import phrases_for, procedure_for
 FEWEST = 4
 # How many standard errors a step must have. False alarms at this level: measured by tests/history/test_drift.py over sound gauges.
 STEP = 4.0
+_HELD = 4  # jobs that the predictions' own scatter counts for
 
 
 @dataclass(frozen=True)
@@ -94,10 +95,10 @@ def _step(line: Sequence[Surprise]) -> Drift | None:
 
 
 def _errors(before: Sequence[float], after: Sequence[float]) -> float:
-    """The step in standard errors. The scatter is the one seen, but never less than the predictions' own: few jobs may agree by chance."""
+    """The step in standard errors. The scatter is the one seen, held towards the predictions' own (one): few jobs may agree by chance."""
     low, high = _mean(before), _mean(after)
     squares = sum((one - low) ** 2 for one in before) + sum((one - high) ** 2 for one in after)
-    scatter = max(1.0, math.sqrt(squares / (len(before) + len(after) - 2)))
+    scatter = math.sqrt((squares + _HELD) / (len(before) + len(after) - 2 + _HELD))
     return (high - low) / (scatter * math.sqrt(1 / len(before) + 1 / len(after)))
 
 

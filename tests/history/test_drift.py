@@ -27,8 +27,8 @@ def test_a_step_is_found_at_the_job_where_it_began_and_in_its_size() -> None:
     (found,) = drifts(jobs_of([*level, *(one + 4 for one in level)]))
     assert (found.gauge, found.quantity, found.since, found.jobs) == ("depth", "pinion_depth", "j8", 16)
     assert found.by == pytest.approx(100)
-    # By hand: the scatter is below one, so it counts as one; 4 / sqrt(1/8 + 1/8) = 8.
-    assert found.errors == pytest.approx(8)
+    # By hand: each side's squares add up to 0.12, so the scatter is sqrt((0.24 + 4) / (14 + 4)) = 0.48534; 4 / (0.48534 · sqrt(1/8 + 1/8)) = 16.48.
+    assert found.errors == pytest.approx(16.48, abs=0.01)
 
 
 def test_a_level_that_is_off_in_every_job_is_no_drift() -> None:
