@@ -189,6 +189,8 @@ class Capture:
         if isinstance(found, str):
             self._say(found, "ask")
         elif found is not None:
+            if quality == "late":
+                self._say("Settled after the word:", "info", is_prompt=True)
             self._keep(self.state.open[0], found.value, quality, found.gauge, found.raw)
 
     def _keep(self, one: ins.Characteristic, value: Quantity, quality: str, gauge: str, raw: str) -> None:

@@ -199,10 +199,10 @@ class Loop:
         if isinstance(item, Utterance):
             return self._heard(item, at)
         given = self._late_or_sent(item) if isinstance(item, Late | Sent) else item
-        return self._give(given, at)
+        return self._give(given, at, is_late=isinstance(item, Late))
 
-    def _give(self, given: Input | None, at: float) -> str | None:
-        """Take an input in, where there is one."""
+    def _give(self, given: Input | None, at: float, *, is_late: bool = False) -> str | None:
+        """Take an input in, where there is one. is_late: a gauge's value that settled only after the word, which is said."""
         if given is None:
             return None
         self.watch.acted(at)
@@ -214,6 +214,8 @@ class Loop:
         if given is None:
             return None
         self._hush()
+        if is_late:
+            self._say("Settled after the word:", "info")
         if isinstance(given, Unheard):
             self._tone(Tone.AGAIN)
         repeats = isinstance(given, Said) and given.words.strip().lower() in COMMANDS["repeat"]

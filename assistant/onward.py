@@ -312,7 +312,9 @@ class FileTarget:
     def _append(self) -> None:
         name = self._spool.heading.capture
         with self._path.open("ab", buffering=0) as file:
-            size, tail = file.tell(), ""
+            # Two captures may go on to one file.
+            _lock(file)
+            size, tail = file.seek(0, os.SEEK_END), ""
             is_new = size == 0
             if size != self._size:
                 # Somebody else wrote in it, or we have just begun: what is there tells what is still to come.

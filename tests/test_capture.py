@@ -93,6 +93,7 @@ def test_a_late_reading_is_kept_as_one_and_a_late_one_of_another_place_is_not(wo
     work.bench.reads(*[reading("25.400")] * 8, gauge="micrometer")
     (late,) = work.bench.handed
     work.do(late)
+    assert ("Settled after the word:", "info") in work.said
     assert [record.quality for record in work.spool.records] == ["late"]
     work.do(late)
     assert len(work.spool.records) == 1

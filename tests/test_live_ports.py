@@ -14,10 +14,13 @@ import pytest
 from assistant import live, live_gauges
 from assistant.bench import Bench, new_bench
 from assistant.core.events import Recorded
-from assistant.core.inputs import Said
+from assistant.core.inputs import Said, Taken
+from assistant.core.quantities import Quantity
 from assistant.journal.lines import LinesJournal
+from assistant.live_gauges import Late, Pressed, Sent
+from assistant.mouth.captions import Captions
 from gauges.settings import GaugeSettings
-from gauges.settling import Settled
+from gauges.settling import NotSettled, Settled
 from tests.conftest import job_with
 from tests.gauges.simulated import SimulatedGauge
 
@@ -250,3 +253,55 @@ def test_a_limit_of_the_manual_is_never_taken_from_a_gauge(tmp_path: Path, told:
     journal.close()
     assert bench.state.readings == ()
     assert not any("One end" in line for line in told.lines)
+
+
+class NoPorts:
+    """Gauges that answer as told, and keep when they were asked."""
+
+    def __init__(self, answer: Taken | str | None) -> None:
+        self.answer, self.asked = answer, list[tuple[str, float]]()
+
+    def gauge_for(self, quantity: str | None) -> str | None:
+        return "dial" if quantity == "baseline_backlash" else None
+
+    def taken(self, quantity: str, onset: float, place: object) -> Taken | str | None:  # noqa: ARG002 - as the protocol
+        self.asked.append((quantity, onset))
+        return self.answer
+
+    def completed(self, late: Late, place: object) -> Taken | str | None:
+        return self.answer if late.place == place else None
+
+    def sent(self, sent: Sent, quantity: str | None) -> Taken | str:  # noqa: ARG002 - as the protocol
+        raise AssertionError("nothing was sent")
+
+
+def test_a_pedal_takes_at_its_own_time(bench: Bench, told: Told) -> None:
+    gauges = NoPorts(Taken("dial", Quantity.of("0.0135", "in")))
+    loop = live.Loop(bench, (Captions(lambda text, _: told.add(text)),), lambda _: None, gauges=gauges)
+    loop._take(Pressed(12.5), 99.0)
+    assert gauges.asked == [("baseline_backlash", 12.5)]
+    assert [reading.value for reading in bench.state.readings] == [Quantity.of("0.0135", "in")]
+
+
+def test_a_late_value_is_said_to_be_one_and_only_where_it_was_asked(bench: Bench, told: Told) -> None:
+    gauges = NoPorts(None)
+    loop = live.Loop(bench, (Captions(lambda text, _: told.add(text)),), lambda _: None, gauges=gauges)
+    loop._take(Said("take"), 1.0)
+    assert told.lines == []
+    place = loop._place()
+    gauges.answer = Taken("dial", Quantity.of("0.0135", "in"))
+    loop._take(Late("elsewhere", "settled", "dial", NotSettled("x", is_final=True)), 2.0)
+    assert bench.state.readings == ()
+    loop._take(Late(place, "settled", "dial", NotSettled("x", is_final=True)), 2.0)
+    assert told.lines[0] == "Settled after the word:"
+    assert len(bench.state.readings) == 1
+
+
+def test_a_word_for_a_quantity_that_no_gauge_measures_is_the_jobs_own(bench: Bench, told: Told) -> None:
+    gauges = NoPorts("never asked")
+    bench.give(Said("correct backlash"))
+    loop = live.Loop(bench, (Captions(lambda text, _: told.add(text)),), lambda _: None, gauges=gauges)
+    gauges.gauge_for = lambda _: None  # type: ignore[method-assign]
+    loop._take(Said("take"), 1.0)
+    assert gauges.asked == []
+    assert told.lines

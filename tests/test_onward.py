@@ -1,6 +1,7 @@
 """Records on disk and sent on: torn ends, full disks, files of others, and a real broker that goes and comes."""
 
 import csv
+import fcntl
 import json
 import resource
 from collections.abc import Iterator
@@ -175,6 +176,25 @@ def test_a_file_that_is_full_gets_the_rest_later(spool: Spool, tmp_path: Path) -
     spool.append([record(3)])
     target.go_on()
     assert len(path.read_text().splitlines()) == 4
+
+
+def test_two_captures_may_go_on_to_one_file_at_once(spool: Spool, tmp_path: Path) -> None:
+    path = tmp_path / "out.csv"
+    other = Spool(tmp_path / "captures" / "c2.jsonl", Heading("c2", "t"))
+    targets = file_target(path, spool), file_target(path, other)
+    for number in (1, 2):
+        for one, target in zip((spool, other), targets, strict=True):
+            one.append([record(number)])
+            target.go_on()
+    assert [line.split(",")[:2] for line in path.read_text().splitlines()[1:]] == [["c1", "1"], ["c2", "1"], ["c1", "2"], ["c2", "2"]]
+    spool.append([record(3)])
+    with path.open("ab") as busy:
+        fcntl.flock(busy.fileno(), fcntl.LOCK_EX)
+        targets[0].go_on()
+        assert targets[0].waiting == 1
+    targets[0].go_on()
+    assert (targets[0].waiting, targets[0].trouble) == (0, "")
+    other.close()
 
 
 def test_a_table_of_another_kind_and_what_is_no_text_are_refused_before_anything_is_taken(spool: Spool, tmp_path: Path) -> None:
