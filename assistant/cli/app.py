@@ -4,7 +4,7 @@ import typer
 
 import assistant
 import gauges.cli
-from assistant.cli import capture, demo, doctor, jobs, listen, meet, report, run, solve
+from assistant.cli import capture, demo, doctor, jobs, listen, meet, practice, report, run, solve
 
 app = typer.Typer(
     name="benchhand",
@@ -14,6 +14,7 @@ app = typer.Typer(
 )
 demo.register(app)
 run.register(app)
+practice.register(app)
 capture.register(app)
 listen.register(app)
 doctor.register(app)

@@ -158,6 +158,8 @@ def _is_satisfied(state: State, step: Step) -> bool:
     assert quantity is not None
     if quantity in state.unreachable:
         return True
+    if quantity == "total_drag" and in_spec(state, "pinion_drag") is False:
+        return True  # the pinion's own drag is wrong: carrier preload must not make up for it
     if quantity == "pattern":
         # Numbers come before prints: a depth that the manual gives and the gauge confirms is not moved for a pattern.
         asks = all(is_complete(state, name) for name in PATTERNS) and state.job.limits("pinion_depth") is None

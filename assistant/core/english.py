@@ -135,6 +135,8 @@ EXAMPLES_DIGITS = {"in": "point zero zero six five"}
 EXAMPLES_LONG = {"in": "two point six two five zero inches", "mm": "sixty six point six eight millimetres"}
 # Sizes in whole inches or tens of millimetres: coached with their inches, and never as thousandths.
 LARGE_QUANTITIES = frozenset(("pinion_depth", "bore_diameter", "plane_to_bore"))
+# Read with a micrometer or a depth gauge: in millimetres three decimals are usual.
+MEASURED_TO_THREE = LARGE_QUANTITIES | {"shim_thickness", "stack_thickness", "old_stack_thickness"}
 
 # Large enough in newton metres that the figures may be spelt: a lost point would be noticed.
 TIGHTENED = frozenset(("nut_torque", "cap_torque"))

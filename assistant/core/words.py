@@ -349,7 +349,7 @@ def _in_step_unit(said: _Said, expected: Expectation) -> tuple[Quantity, str] | 
         return _etch(said.number, unit)
     if unit in _INCH_STEPS or unit in _ETCH_STEPS or unit == "mm":
         base = "in" if unit in _INCH_STEPS else "mm"
-        taken = _inches(said, expected) if base == "in" else _millimetres(said)
+        taken = _inches(said, expected) if base == "in" else _millimetres(said, expected)
         if isinstance(taken, _Refused) or unit == base:
             return taken
         quantity, form = taken
@@ -434,7 +434,7 @@ def _tenths(number: Number) -> tuple[Quantity, str] | _Refused:
     return quantity, "typed" if number.shape is Shape.TYPED else "tenths"
 
 
-def _millimetres(said: _Said) -> tuple[Quantity, str] | _Refused:
+def _millimetres(said: _Said, expected: Expectation) -> tuple[Quantity, str] | _Refused:
     """A length at a millimetre step."""
     number, kind = said.number, said.kind
     if kind and kind != "mm":
@@ -445,7 +445,9 @@ def _millimetres(said: _Said) -> tuple[Quantity, str] | _Refused:
             return quantity, "typed"
         return _Refused("bare number", (_exact(number.value / 100, 2, "mm"), quantity))
     if number.shape is Shape.DECIMAL and not number.leading_zero:
-        if 2 <= number.places <= (4 if kind else 2) and number.whole_said:
+        # A micrometer shows thousandths of a millimetre, so a shim may be told to three places without its unit.
+        most = 4 if kind else 3 if expected.quantity in english.MEASURED_TO_THREE else 2
+        if 2 <= number.places <= most and number.whole_said:
             return quantity, "point_mm" if kind else "digits"
         return _Refused("fixed length", (quantity,) if number.places == 2 else ())
     if number.shape in (Shape.PART, Shape.MIXED):
