@@ -502,7 +502,7 @@ def faults_row(played: Sequence[Played]) -> dict[str, float | int]:
     """The figures of one mistake's builds, or of all."""
     made = [each.caught for each in played if each.caught is not None and (each.caught.shift > 0 or each.caught.verdict)]
     matter = [each for each in made if each.matters]
-    alarmed = [each for each in matter if each.alarmed]
+    alarmed = [each for each in matter if each.alarmed and each.in_time]
     return {
         "made": len(made),
         "matter": len(matter),

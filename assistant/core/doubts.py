@@ -45,7 +45,7 @@ def _range(refuse_low: str | None, ask_low: str | None, ask_high: str | None, re
 
 
 # "Ask again outside" and "refuse" of the trade reference (docs/trade.md, section 3); where it names no refusal the bound is ten times the
-# usual. The drag refusal is three times that of the trade reference, for a pack that is far too thin really drags like that, and has to be told
+# usual. The drag refusal is some five times that of the trade reference, for a pack that is far too thin really drags like that, and has to be told
 # to get a thicker one.
 RANGES = {
     "shim_thickness": _range("0.0001in", "0.001in", "0.500in", "2in"),
@@ -53,7 +53,7 @@ RANGES = {
     "old_stack_thickness": _range("0.0001in", "0.001in", "0.500in", "4in"),
     "etch_old": _range("-0.060in", "-0.016in", "0.016in", "0.060in"),
     "etch_new": _range("-0.060in", "-0.016in", "0.016in", "0.060in"),
-    "pinion_drag": _range("0lb-in", "1lb-in", "62lb-in", "400lb-in"),
+    "pinion_drag": _range("0lb-in", "1lb-in", "62lb-in", "600lb-in"),
     "seal_drag": _range("0lb-in", "0lb-in", "20lb-in", "60lb-in"),
     "carrier_drag": _range("0lb-in", "1lb-in", "120lb-in", "400lb-in"),
     "total_drag": _range("0lb-in", "1lb-in", "120lb-in", "400lb-in"),
@@ -115,7 +115,7 @@ def doubtful(state: State, quantity: str, value: Quantity, spot: int, source: st
         return None
     name = state.phrases.name(quantity)
     weighing = weighed(state, quantity, value, spot, source)
-    if weighing is not None and weighing.verdict() == "doubtful":
+    if weighing is not None and weighing.verdict(_limits(state, quantity, value)) == "doubtful":
         expected = pr.law(state, quantity, spot)
         assert expected is not None
         first = weighing.likely[0] if weighing.likely and weighing.likely[0].odds >= _WORTH_SAYING else None
@@ -138,6 +138,19 @@ def said_again(state: State, quantity: str, value: Quantity, spot: int) -> bool:
     if asked is None or (asked.quantity, asked.spot) != (quantity, spot):
         return False
     return abs(pr.size(value) - pr.size(asked.value)) <= _SAME * pr.reading_spread(state, quantity)
+
+
+# A number that would have everything taken apart again is looked at more closely: the look costs minutes, the teardown an hour.
+_BEFORE_A_TEARDOWN = mistakes.Limits(surprise=2.3, doubt=0.85, alarm=0.85)
+
+
+def _limits(state: State, quantity: str, value: Quantity) -> mistakes.Limits:
+    """How surprising a number must be, by what would follow from it."""
+    limits = state.job.limits(quantity)
+    if quantity not in ("pinion_drag", "pinion_depth") or limits is None or state.pack("crush_sleeve") is not None:
+        return mistakes.Limits()
+    seen = pr.mounting_distance(state, value) if quantity == "pinion_depth" else value
+    return mistakes.Limits() if limits.allows(seen) else _BEFORE_A_TEARDOWN
 
 
 def weighed(state: State, quantity: str, value: Quantity, spot: int, source: str) -> mistakes.Weighing | None:
@@ -179,8 +192,14 @@ def _context(state: State, quantity: str, value: Quantity, spot: int, source: st
         laws=_laws(state, quantity),
         earned=_earned(state, quantity),
         said_again=said_again(state, quantity, value, spot),
-        parts=drag.parts(16) if (drag := pr.outlook(state, quantity, pr.fitted_now(state))) is not None else (),
+        parts=_parts(state, quantity),
     )
+
+
+def _parts(state: State, quantity: str) -> tuple[Normal, ...]:
+    """The laws that make up the drag of the pinion: near contact it is lopsided."""
+    drag = pr.outlook(state, quantity, pr.fitted_now(state)) if quantity == "pinion_drag" else None
+    return drag.parts(16) if drag is not None else ()
 
 
 # A burr or a chip, and a bearing that is not home, in micrometres (.0035 in and .0055 in: common practice, no source).
@@ -227,26 +246,39 @@ def _sizes(state: State, quantity: str) -> dict[str, tuple[float, ...]]:
 
 
 def _laws(state: State, quantity: str) -> dict[str, tuple[Normal, ...]]:
-    """What the drag would be with a shim of the preload pack missing or doubled, or with something under it: it ends at its floor."""
+    """What the drag would be with a shim missing or doubled, with something under one, or with the cones not together: it ends at its floor.
+
+    Behind the head cup the depth pack works on the drag too, the other way round: what is too much there tightens.
+    """
     belief, at = pr.drag_belief(state), pr.tightness_at(state, pr.fitted_now(state))
     pack = state.pack("preload_shims")
     if quantity != "pinion_drag" or belief is None or at is None or pack is None:
         return {}
     shims = sorted({pr.size(shim) for shim in pack.stack})
+    moved = {"shim-missing": [-shim for shim in shims], "shim-extra": shims, "thicker": [_THICKER], "apart": [_THICKER]}
+    depth = state.pack("pinion_shims")
+    if state.job.axle.pinion_shims == "head-cup" and depth is not None:
+        sizes = sorted({pr.size(shim) for shim in depth.stack})
+        moved["shim-missing"] += sizes
+        moved["depth-extra"] = [*(-size for size in sizes), -_THICKER]
     noise = priors.torque_spread(pr.aim(state, quantity) or 2.0)
-    moved = {"shim-missing": [-shim for shim in shims], "shim-extra": shims, "thicker": [_THICKER]}
     return {name: tuple(law for by in ways for law in belief.predict(at + by, noise).parts(4)) for name, ways in moved.items() if ways}
 
 
 def _earned(state: State, quantity: str) -> dict[str, float]:
-    """What a look at the axle has already told: a cause that was looked for and not found is less likely."""
+    """What a look at the axle has already told.
+
+    A cause that was looked for and not found is less likely; so is a slip once the number was measured again from the beginning.
+    """
     earned: dict[str, float] = {}
-    by_cause = {row.cause: row.id for row in state.phrases.mistakes}
+    by_cause = {row.cause: row for row in state.phrases.mistakes}
     for answered in state.alarms:
-        if answered.quantity == quantity and answered.answer == "nothing found":
-            for cause in answered.causes:
-                if cause in by_cause:
-                    earned = mistakes.nothing_found(earned, by_cause[cause])
+        rows = [by_cause[cause] for cause in answered.causes if cause in by_cause] if answered.quantity == quantity else []
+        for row in rows:
+            if answered.answer == "nothing found":
+                earned = mistakes.nothing_found(earned, row.id)
+            elif answered.answer == "measure again" and row.kind == "slip":
+                earned = {**earned, row.id: earned.get(row.id, 0.0) + math.log(row.again)}
     return earned
 
 
@@ -259,7 +291,7 @@ def alarm_at(before: State, after: State, reading: Reading) -> AlarmRaised | Non
         return None  # the check was made twice over, the number stands: never a loop
     if reading.value is not None:
         weighing = weighed(before, reading.quantity, reading.value, reading.spot, reading.source)
-        if weighing is not None and weighing.verdict() == "alarm":
+        if weighing is not None and weighing.verdict(_limits(before, reading.quantity, reading.value)) == "alarm":
             return _alarm_from(after, reading, weighing)
     if reading.quantity == "backlash" and is_complete(after, "backlash"):
         weighing = _round_weighed(after)

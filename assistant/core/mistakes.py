@@ -88,7 +88,7 @@ OCCASIONS = frozenset(
 SIZES = frozenset(
     {
         "shim-missing", "shim-extra", "thicker", "stand-off", "etch-sign", "etch-unit", "etch-old", "seal", "carrier-share", "notch", "dial-turn",
-        "bearing-width", "yoke",
+        "bearing-width", "yoke", "apart", "depth-extra",
     }
 )  # fmt: skip
 
@@ -101,7 +101,8 @@ class Context:
     quantity as it was recorded. noise: spread of one reading; step: the least that the
     instrument shows.
     sizes, by names of SIZES: by how much this reading would be off (signed; one entry for each way it can be): `shim-missing` and `shim-extra`
-    one for each size in the pack, `thicker` for a burr of .0035 in, `stand-off` for a bearing .0055 in off its shoulder, `etch-sign`,
+    one for each size in the pack (`depth-extra`: of the depth pack, on the drag), `thicker` for a burr of .0035 in, `apart` for cones that are
+    not together, `stand-off` for a bearing .0055 in off its shoulder, `etch-sign`,
     `etch-unit`, `etch-old`, `seal`, `carrier-share`, `notch` for one notch walked, `dial-turn`, `bearing-width` for set-up bearings; and
     `yoke`: the factor of a reading taken at the yoke. A row whose size is not here is left out.
     earned: log odds that earlier readings and answers brought, by row. said_again: the value was asked for once more, and is the same.

@@ -44,9 +44,28 @@ def quantity_of(number: float, unit: str, places: int | None = None) -> Quantity
 
 
 def evidence(state: State, quantity: str) -> tuple[Reading, ...]:
-    """Every reading of a quantity that was right when it was taken, oldest first; one that is being corrected says nothing."""
-    kept = (r for r in state.readings if r.quantity == quantity and r.void != "wrong" and r.id != state.correcting)
-    return tuple(r for r in kept if r.value is not None)
+    """Every reading of a quantity that was right when it was taken, oldest first.
+
+    Where a reading contradicted the ones before it, was measured again or its causes looked for in vain, and still stands, something was wrong
+    before it that nobody found: what was read before that says nothing any more.
+    """
+    first = _contradicted(state, quantity)
+    return tuple(r for r in state.readings if r.quantity == quantity and r.void != "wrong" and r.value is not None and r.assembly >= first)
+
+
+def _contradicted(state: State, quantity: str) -> int:
+    """The assembly from which readings of a quantity count; the very first when nothing was ever contradicted."""
+    first = 0
+    before = None
+    for answered in state.alarms:
+        if answered.quantity != quantity:
+            continue
+        at = next((r.assembly for r in state.readings if r.id == f"r{answered.reading_count}"), 0)
+        twice = before is not None and before == (answered.answer, at)
+        if answered.answer == "nothing found" or (answered.answer == "measure again" and twice):
+            first = at
+        before = (answered.answer, at)
+    return first
 
 
 def reading_spread(state: State, quantity: str) -> float:
