@@ -21,11 +21,11 @@ from assistant.core.inputs import Taken
 from assistant.core.quantities import Quantity
 from assistant.core.saying import say
 from gauges.errors import SettingError
-from gauges.feed import Notice, Received
+from gauges.feed import Lost, Notice, Received, Stale
 from gauges.live import Live, Trouble, Value
 from gauges.live import Taken as Stepped
 from gauges.movement import FEWEST_TURNS, Void, peak, swing, total_reading, turning_resistance
-from gauges.reading import Event, Reading
+from gauges.reading import Event, Fault, Reading
 from gauges.settings import GaugeSettings, PedalSettings
 from gauges.settling import LINE_DAMAGE, NotSettled, Settled
 
@@ -47,8 +47,8 @@ MEASURES: dict[str, tuple[str, ...]] = {
 _SWINGS = ("backlash", "baseline_backlash")
 _TURNS = ("ring_runout",)
 _LOOK_SECONDS = 0.1
-# A window that nobody closes must not fill the memory: two minutes of fifty readings a second.
-_MOST_EVENTS = 6000
+# A window that nobody closes must not fill the memory: two minutes of fifty readings a second. A full one gives no value.
+MOST_EVENTS = 6000
 
 
 # ---- the station: any gauges, whatever they measure
@@ -166,8 +166,13 @@ class Station:
     def absorb(self, notice: Notice) -> None:
         """Take one notice in, and hand on what it amounts to. (The station's thread calls it; tests may.)"""
         with self._lock:
-            if isinstance(notice, Received) and len(kept := self._watched.get(notice.gauge, [])) < _MOST_EVENTS:
-                kept.append(notice.event)
+            kept = self._watched.get(notice.gauge)
+            if kept is not None and len(kept) < MOST_EVENTS:
+                if isinstance(notice, Received):
+                    kept.append(notice.event)
+                elif isinstance(notice, Lost | Stale):
+                    # What moved meanwhile, nobody saw.
+                    kept.append(Fault("gauge-error", "it was away"))
             news = self._live.absorb(notice)
         for one in news:
             if isinstance(one, Trouble):
@@ -289,6 +294,8 @@ class Takes:
             return f"The {gauge} has no steady value: {found.reason}."
         if found.is_first_after_return:
             self.station.acknowledge_return(gauge)
+            # It may count from another zero now: an end that was read before is no end any more.
+            self._open = None
             return f"The {gauge} was away: check its zero, then say take."
         value = found.reading.value
         if self._last.get(gauge) == value and self.station.is_stuck(gauge) and self._warned != (place, gauge):
@@ -323,6 +330,13 @@ class Takes:
             return _BEGIN[kind]
         self._open = None
         events = self.station.watched(gauge)
+        if len(events) >= MOST_EVENTS:
+            return _again(Void("that took too long, and its end was not read"))
+        faults = [event for event in events if isinstance(event, Fault)]
+        # A refused frame may have been the peak; a turn looks at its neighbours, and a mean does not mind.
+        spoiled = next((fault for fault in faults if kind == "pull" or fault.code not in LINE_DAMAGE), None)
+        if spoiled is not None:
+            return _again(Void(f"the {gauge} said {spoiled.code} meanwhile ({spoiled.detail})"))
         readings = [event for event in events if isinstance(event, Reading)]
         if kind == "turn":
             turn = total_reading(_moving(events), needs_agreement=settings.row.needs_agreement)

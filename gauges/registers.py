@@ -3,6 +3,7 @@
 pymodbus is imported only when an instrument is opened: it is an option.
 """
 
+import logging
 import time
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
@@ -30,6 +31,8 @@ def open_client(settings: GaugeSettings, device: str) -> "ModbusBaseSyncClient":
         from pymodbus.client import ModbusSerialClient
     except ImportError as error:
         raise PortError("polled instruments need pymodbus: install it beside this program") from error
+    # What goes wrong is told through the feed; the library's own log would say it again, on standard error.
+    logging.getLogger("pymodbus").addHandler(logging.NullHandler())
     line = settings.line or settings.row.lines[0]
     # Parity stays with the hardware here: nine bits don't fit into a byte, and the checksum decides anyway.
     client = ModbusSerialClient(

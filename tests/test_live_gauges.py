@@ -192,6 +192,19 @@ def test_an_end_without_a_swing_is_no_reading() -> None:
     assert isinstance(bench.take(), str)  # begins anew
 
 
+def test_an_end_from_before_a_loss_is_no_end_after_it() -> None:
+    bench = Bench(DIAL)
+    bench.reads(*[reading("3.420")] * 10)
+    bench.take()
+    bench.tell(Lost("dial", bench.now, "unplugged"), Back("dial", bench.now + 1, needs_zero_check=True))
+    bench.reads(*[reading("0.165")] * 10)
+    assert bench.take() == "The dial was away: check its zero, then say take."
+    bench.reads(*[reading("0.165")] * 10)
+    told = bench.take()
+    assert isinstance(told, str)
+    assert told.startswith("One end at")
+
+
 def test_an_end_of_one_place_is_no_end_at_another() -> None:
     bench = Bench(DIAL)
     bench.reads(*[reading("3.420")] * 10)
@@ -248,7 +261,39 @@ def test_a_fault_of_the_gauge_voids_the_turn() -> None:
     bench.reads(*turn(60)[:30], Fault("unit-change", "unit in, expected mm"), *turn(60)[30:])
     told = bench.take("ring_runout")
     assert isinstance(told, str)
-    assert "unit-change during the turn" in told
+    assert "unit-change meanwhile (unit in, expected mm)" in told
+
+
+@pytest.mark.parametrize("quantity", ["ring_runout", "pinion_drag", "nut_torque"])
+def test_a_gauge_that_was_away_meanwhile_gives_no_value(quantity: str) -> None:
+    gauge = DIAL if quantity == "ring_runout" else TORQUE
+    bench = Bench(gauge)
+    bench.take(quantity)
+    good = turn(60) if gauge is DIAL else newton_metres("0.0", "3.9", "2.0", *["2.1"] * 50, "0.0")
+    bench.reads(*good[:30], gauge=gauge.name)
+    bench.tell(Lost(gauge.name, bench.now, "unplugged"), Back(gauge.name, bench.now + 1, needs_zero_check=False))
+    bench.reads(*good[30:], gauge=gauge.name)
+    told = bench.take(quantity)
+    assert isinstance(told, str)
+    assert "it was away" in told
+
+
+def test_a_lost_frame_may_have_been_the_peak_of_a_pull() -> None:
+    bench = Bench(TORQUE)
+    bench.take("nut_torque")
+    bench.reads(*newton_metres("0.0", "80.0", "150.0"), Fault("shape", "torn"), *newton_metres("150.0", "40.0", "0.0"), gauge="torque")
+    told = bench.take("nut_torque")
+    assert isinstance(told, str)
+    assert "shape meanwhile" in told
+
+
+def test_a_turn_that_was_not_read_to_its_end_is_none() -> None:
+    bench = Bench(DIAL)
+    bench.take("ring_runout")
+    bench.reads(*turn(60) * 101)
+    told = bench.take("ring_runout")
+    assert isinstance(told, str)
+    assert "took too long" in told
 
 
 def newton_metres(*texts: str) -> list[Event]:

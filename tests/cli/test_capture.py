@@ -21,6 +21,7 @@ from assistant.core.quantities import Quantity
 from assistant.onward import Heading, Spool
 from tests.broker import Broker, Subscriber, free_port, until
 from tests.gauges.simulated import SimulatedGauge
+from tests.gauges.test_registers import cable, instrument
 
 WAIT_SECONDS = 30.0
 PLAN = '[[characteristic]]\nname = "outer diameter"\nunit = "mm"\nnominal = "25.400"\ntolerance = "0.013"\ngauge = "micrometer"\n'
@@ -198,6 +199,27 @@ def test_a_gauge_of_the_plan_that_was_met_needs_no_option(tmp_path: Path, plan: 
             process.say("take")
             until(lambda: process.readings == ["25.401"], lambda: gauge.send(frames("0025.401")))
             assert process.end() == 0
+
+
+def test_a_polled_instrument_is_taken_from_like_any_other(tmp_path: Path) -> None:
+    # Low word, high word, decimals: 2540 and 2 are 25.40 (panel meter DPF20 manual, p. 29).
+    with cable() as (ours, theirs), instrument(theirs, [2540, 0, 2]):
+        settings = tmp_path / "settings.toml"
+        # A pseudo-terminal refuses even parity.
+        settings.write_text(f'[gauge.meter]\nformat = "modbus-rtu-int32"\nunit = "mm"\nport = "{ours}"\nline = "9600 8N1"\naddress = 1\n')
+        with running("--gauge", "meter", "--settings", str(settings), "--store", str(tmp_path)) as process:
+            until(lambda: process.was_told("Part one"))
+            # The first question may take longer than a word waits for its value.
+            for turn in range(1, 11):
+                process.say("take")
+                until(lambda: len([line for line in process.told if "no steady value" in line]) == turn or bool(process.readings))  # noqa: B023 - used at once
+                if process.readings:
+                    break
+            assert process.readings == ["25.40"], process.told
+            assert process.end() == 0
+    (record,) = [line["record"] for line in process.lines if "record" in line]
+    assert record["unit"] == "mm"
+    assert record["gauge"].startswith("meter: modbus-rtu-int32 at ")
 
 
 def test_a_damaged_earlier_capture_is_told_and_left_alone(tmp_path: Path) -> None:

@@ -88,6 +88,7 @@ def test_a_gauge_that_does_all_is_met_in_ten_steps_and_its_settings_are_learnt()
         ("-10.000", "the sign is turned round"),
         ("655360.000", "in the other order"),
         ("10.107", "is it clean, square and at zero"),
+        ("10.002", "is it clean, square and at zero"),
     ],
 )
 def test_a_wrong_size_ends_the_meeting_with_its_likely_cause(reads: str, why: str) -> None:
