@@ -61,9 +61,8 @@ class Bench:
 
 
 def _warm_up() -> None:
-    """Import before the first wait what the first number needs: half a second that would else stand between a reading and its answer."""
-    for module in ("scipy.optimize", "scipy.special"):
-        importlib.import_module(module)
+    """Import before the first wait what the first number needs, which would else stand between a reading and its answer."""
+    importlib.import_module("scipy.special")
 
 
 def new_bench(job: Job, journal: Journal, clock: Clock, at: str | None = None) -> tuple[Bench, tuple[Effect, ...]]:
