@@ -1,6 +1,7 @@
 """`benchhand jobs`: what the store holds, over all jobs."""
 
 import json
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -199,6 +200,22 @@ def import_jobs(files: Annotated[list[Path], typer.Argument(metavar="FILE…")],
                 raise BadInputError(f"{path} cannot be read: {error.strerror or error}") from error
             for taken in unpacked(packet, store_folder(store)):
                 typer.echo(json.dumps({"job": taken.job_id, "how": taken.how}) if json_ else f"{taken.job_id} {taken.how}")
+    except BenchError as error:
+        _give_up(error)
+
+
+@jobs.command()
+def fetch(
+    job_ids: Annotated[list[str] | None, typer.Argument(metavar="[JOB-ID…]", help="Which; without it, every job that is not here.")] = None,
+    store: Store = None,
+) -> None:
+    """Bring jobs of other benches from the shop's database to this one."""
+    try:
+        from assistant.journal.spool import fetch as fetch_from
+
+        url = store or os.environ.get("BENCHHAND_STORE") or ""
+        for job_id in fetch_from(store_folder(url), url, job_ids):
+            typer.echo(job_id)
     except BenchError as error:
         _give_up(error)
 

@@ -1,5 +1,6 @@
 """`benchhand run` and `benchhand resume`: the job, live or on JSON lines."""
 
+import functools
 import os
 import re
 import sys
@@ -19,7 +20,14 @@ if TYPE_CHECKING:
     from assistant.live_gauges import Part
     from assistant.screen.address import Place
 
-Store = Annotated[str | None, typer.Option("--store", metavar="DIR", help="Where jobs are kept; default: a folder of your user account.")]
+Store = Annotated[
+    str | None,
+    typer.Option(
+        "--store",
+        metavar="DIR|URL",
+        help="Where jobs are kept: a folder (default: one of your user account), or a shop's postgresql://…, sqlite:///…",
+    ),
+]
 Headless = Annotated[bool, typer.Option("--headless", help="JSON lines on standard input and output.")]
 Ears = Annotated[
     str, typer.Option("--ears", help="typed; net: the microphone through our own recogniser; vosk: through a Vosk model of yours.")
@@ -114,9 +122,20 @@ def resume(
 def store_folder(store: str | None) -> Path:
     """The folder of the store: as told, else the environment's BENCHHAND_STORE, else the user's data folder."""
     told = store or os.environ.get("BENCHHAND_STORE")
-    if told:
-        return Path(told).expanduser()
-    return Path(os.environ.get("XDG_DATA_HOME", "~/.local/share")).expanduser() / "benchhand"
+    own = Path(os.environ.get("XDG_DATA_HOME", "~/.local/share")).expanduser() / "benchhand"
+    if told and "://" in told:
+        return _bench_of_shop(told, own)
+    return Path(told).expanduser() if told else own
+
+
+@functools.cache
+def _bench_of_shop(url: str, own: Path) -> Path:
+    """This bench's own folder for a shop's database, carried to it from now on. Raises BadInputError for what is no such URL."""
+    from assistant.journal.spool import Carrier, keep_carrying, spool_folder
+
+    folder = spool_folder(url, own)
+    keep_carrying(Carrier(folder, url), lambda text: typer.echo(f"note: {text}", err=True))
+    return folder
 
 
 class _WithScreen(typer.core.TyperCommand):

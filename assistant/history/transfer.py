@@ -8,19 +8,17 @@ import hashlib
 import io
 import json
 import os
-import re
 import zipfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from assistant.core.errors import BadInputError, JournalError
-from assistant.journal.lines import LinesJournal, raw_journal, record_of
+from assistant.journal.lines import LinesJournal, is_job_id, raw_journal, record_of
 from assistant.report import sheet
 
 _LIST = "jobs.json"
 _KIND = "benchhand jobs"
-_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,99}")
 # A job of 5,000 events is about one megabyte; what claims to be far more is no journal.
 _LARGEST = 256 * 1024 * 1024
 
@@ -93,8 +91,7 @@ def _read(box: zipfile.ZipFile, name: str) -> bytes:
 
 
 def _checked_id(job_id: str) -> str:
-    # The name becomes a file's: nothing that could leave the store.
-    if not _ID.fullmatch(job_id):
+    if not is_job_id(job_id):
         raise BadInputError(f"{job_id!r} is no name of a job: expected letters, figures, dots and dashes")
     return job_id
 

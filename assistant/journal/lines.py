@@ -8,6 +8,7 @@ lock is the operating system's, on the file itself, so a process that dies lets 
 import hashlib
 import json
 import os
+import re
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
@@ -145,6 +146,14 @@ def _batch_of(line: bytes) -> int:
         return int(_line(line)["batch"])
     except ValueError:
         return 0
+
+
+_JOB_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,99}")
+
+
+def is_job_id(text: str) -> bool:
+    """Whether a name that came from outside may become a job's file: nothing that could leave the folder."""
+    return _JOB_ID.fullmatch(text) is not None
 
 
 def jobs_in(folder: Path) -> list[tuple[str, JobStarted | None]]:

@@ -9,6 +9,7 @@ import pytest
 from typer.testing import CliRunner
 
 from assistant.cli.app import app
+from assistant.journal.spool import Carrier
 from tests.report.jobs import Played, played
 
 Called = Callable[..., Any]
@@ -98,3 +99,23 @@ def test_what_it_cannot_do_is_told_in_one_line(words: tuple[str, ...], told: str
     assert told in result.stderr
     assert result.stderr.count("\n") == 1
     assert result.stdout == ""
+
+
+def test_a_shop_brings_the_jobs_of_one_bench_to_another(kept: Played, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    url = f"sqlite:///{tmp_path / 'shop.db'}"
+    carrier = Carrier(kept.folder, url)
+    carrier.carry()
+    carrier.close()
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "home"))
+    result = CliRunner().invoke(app, ["jobs", "fetch", "--store", url])
+    assert (result.exit_code, result.stdout) == (0, "one\ntwo\n")
+    sheets = [CliRunner().invoke(app, ["report", "one", "--store", store]).stdout for store in (str(kept.folder), url)]
+    assert sheets[0] == sheets[1] != ""
+    refused = CliRunner().invoke(app, ["jobs", "fetch", "one", "--store", url])
+    assert (refused.exit_code, refused.stderr) == (2, "benchhand jobs: job one is at this bench already\n")
+
+
+def test_a_store_that_is_no_database_of_ours_is_refused_in_one_line() -> None:
+    result = CliRunner().invoke(app, ["jobs", "list", "--store", "mysql://shop/jobs"])
+    assert result.exit_code == 2
+    assert result.stderr == "benchhand jobs: store 'mysql://shop/jobs' is no database: expected postgresql://… or sqlite:///…\n"
