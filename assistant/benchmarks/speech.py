@@ -16,6 +16,7 @@ from typing import Annotated, Any
 import typer
 
 from assistant.benchmarks import noises, speech_kit, voices
+from assistant.benchmarks.peers import Peer, expectation_of, peer
 from assistant.benchmarks.speech_kit import Clip, Score, outcome, score
 from assistant.core.errors import BadInputError
 from assistant.ears.audio import write
@@ -35,6 +36,8 @@ def main(
     voice: Annotated[str, typer.Option(help="unseen (by the training), seen, all, or names as espeak:en-029,flite:awb.")] = "unseen",
     noise: Annotated[str, typer.Option(help=f"Some of {', '.join(noises.NOISES)}.")] = ",".join(noises.NOISES),
     confirms: Annotated[bool, typer.Option("--confirms", help="Only answers to a read-back: is a no ever taken for a yes?")] = False,
+    peers: Annotated[str, typer.Option(metavar="NAMES", help="Beside it on the same clips: pocketsphinx, whisper.")] = "",
+    whisper_model: Annotated[Path | None, typer.Option("--whisper-model", metavar="FOLDER", help="For --peers whisper.")] = None,
     wrong: Annotated[int, typer.Option(metavar="N", help="Name up to N of the clips that were wrongly accepted.")] = 10,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON object on standard output.")] = False,
 ) -> None:
@@ -45,10 +48,12 @@ def main(
     try:
         among = _voices(voice)
         levels = [None if level == "clean" else float(level) for level in snr.split(",")]
+        beside = [peer(name, whisper_model) for name in peers.split(",") if name]
         items = (speech_kit.confirms if confirms else speech_kit.planned)(clips, seed, among)
         with tempfile.TemporaryDirectory() as folder:
             made = [_kept(Path(folder), clip) for clip in speech_kit.recorded(items, levels, noise.split(","), seed)]
             lines, wall = _heard(made)
+            theirs = {one.name: _heard_by(one, made) for one in beside}
     except (BadInputError, ValueError) as error:
         typer.echo(f"speech: {error}", err=True)
         raise typer.Exit(2) from error
@@ -65,6 +70,12 @@ def main(
             f"{found}: {_level(clip)} {clip.noise or ''} {clip.item.voice} said {clip.item.text!r}, heard {(line or {})['heard']!r}",
             err=True,
         )
+    for name, lines_of_peer in theirs.items():
+        table = _parts([(clip, lines_of_peer[str(wav)], outcome(clip.item, lines_of_peer[str(wav)])) for wav, clip in made], _level)
+        if as_json:
+            typer.echo(json.dumps({f"level, {name}": {key: _figures(part) for key, part in table.items()}}))
+        else:
+            _print(f"level, {name}", table)
     if not _is_good_enough(parts["level"]):
         raise typer.Exit(1)
 
@@ -102,6 +113,13 @@ def _heard(made: Sequence[tuple[Path, Clip]]) -> tuple[dict[str, Line], float]:
                 raise BadInputError(f"listen --expect {expect} ended with {done.returncode}: {done.stderr.strip()}")
             lines |= {line["wav"]: line for line in map(json.loads, done.stdout.splitlines())}
     return lines, time.perf_counter() - started
+
+
+def _heard_by(peer: Peer, made: Sequence[tuple[Path, Clip]]) -> dict[str, Line]:
+    """The same clips by another recogniser, in this process."""
+    from assistant.ears.audio import read
+
+    return {str(wav): peer.hear(read(wav).samples, expectation_of(clip.item)) for wav, clip in made}
 
 
 def _level(clip: Clip) -> str:

@@ -14,11 +14,6 @@ if TYPE_CHECKING:
     from assistant.core.words import Expectation
     from assistant.ears import Heard
 
-# What the waits of these names hear (docs/machine.md, "Words").
-READING_COMMANDS = ("take", "help", "why", "go back", "repeat", "undo", "stop", "hold")
-CONFIRM_COMMANDS = ("yes", "no", "repeat", "undo", "stop", "hold")
-WAIT_COMMANDS = ("done", "understood", "repeat", "why", "what do you have", "help", "undo", "go back", "stop", "hold")
-
 
 def register(app: typer.Typer) -> None:
     """Mount the command."""
@@ -90,6 +85,7 @@ def _asked(expect: str, unit: str | None, around: str | None, spread: str | None
     from assistant.core.axle import PATTERN_CHOICES, PATTERNS
     from assistant.core.english import LARGE_QUANTITIES
     from assistant.core.grammar import units_of, value_set
+    from assistant.core.waits import CONFIRM_COMMANDS, READING_COMMANDS, WAIT_COMMANDS
     from assistant.core.words import Expectation
 
     waits = {"confirm": CONFIRM_COMMANDS, "command": WAIT_COMMANDS} | dict.fromkeys(PATTERNS, READING_COMMANDS)

@@ -11,6 +11,10 @@ from assistant.core.words import Expectation
 ANYWHERE = ("repeat", "undo", "stop", "hold")
 TALK = ("why", "what do you have", "help", "go back", "correct")
 ALARM_ANSWERS = ("nothing found", "measure again")
+# What is heard where no job says it: by `listen`, the doctor and the benchmarks (docs/machine.md, "Words").
+READING_COMMANDS = ("take", "help", "why", "go back", "repeat", "undo", "stop", "hold")
+CONFIRM_COMMANDS = ("yes", "no", "repeat", "undo", "stop", "hold")
+WAIT_COMMANDS = ("done", "understood", "repeat", "why", "what do you have", "help", "undo", "go back", "stop", "hold")
 ETCH_UNITS = {
     "thousandths of an inch": "0.001 in",
     "hundredths of a millimetre": "0.01 mm",
