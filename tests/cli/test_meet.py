@@ -13,7 +13,12 @@ from typer.testing import CliRunner
 
 from assistant.cli.app import app
 from assistant.cli.meet import WORDS
+from assistant.cli.meet import _settings as settings_of
+from assistant.core.errors import BadInputError
+from gauges.formats import format_named
 from gauges.known import known_gauges
+from gauges.ports import Probed
+from gauges.probing import Match
 from gauges.settings import GaugeSettings
 from tests.broker import until
 from tests.gauges.simulated import SimulatedGauge
@@ -119,7 +124,7 @@ def test_a_gauge_is_met_typed_and_known_by_its_name_afterwards(tmp_path: Path) -
     assert '{"gauge": "lever", "value": "1.234", "unit": "mm"}' in result.stdout
 
 
-def test_without_a_format_it_is_found_by_listening(tmp_path: Path) -> None:
+def test_two_families_that_fit_are_asked_about(tmp_path: Path) -> None:
     with SimulatedGauge() as gauge:
         stop = threading.Event()
 
@@ -133,9 +138,26 @@ def test_without_a_format_it_is_found_by_listening(tmp_path: Path) -> None:
         result = CliRunner().invoke(app, arguments, input="stop\n")
         stop.set()
         sender.join()
-    assert result.exit_code == 1, result.output
+    # Ten bytes with a sign and four digits before the point are a frame of both.
+    assert result.exit_code == 2
     assert "listening at every known line setting; nothing is sent" in result.stderr
-    assert "1 of 10." in result.stdout
+    assert "ascii-signed-cr or ask-reply-cr. Say which by --format" in result.stderr
+
+
+def test_a_family_that_is_found_by_listening_brings_its_line_and_parity(monkeypatch: pytest.MonkeyPatch) -> None:
+    slow = format_named("ascii-status-lf").lines[1]
+    heard = [
+        Probed(format_named("ascii-signed-cr").lines[0], [], 0, None),
+        Probed(slow, [Match("ascii-status-lf", "none", 20, 1.0)], 240, None),
+    ]
+    monkeypatch.setattr("gauges.ports.probe", lambda _: iter(heard))
+    assert settings_of("x", "dial", None, None, None, None) == GaugeSettings("dial", "ascii-status-lf", "x", line=slow)
+    heard[0] = Probed(heard[0].line, [Match("ascii-signed-cr", "none", 20, 1.0)], 240, None)
+    found = settings_of("x", "dial", None, "mm", None, "1")
+    assert found == GaugeSettings("dial", "ascii-signed-cr", "x", unit="mm", parity="none", channel="1")
+    monkeypatch.setattr("gauges.ports.probe", lambda _: iter([Probed(slow, [], 0, None)]))
+    with pytest.raises(BadInputError, match="none that was heard; a gauge with a button"):
+        settings_of("x", "dial", None, None, None, None)
 
 
 def test_a_wrong_size_on_the_block_keeps_nothing(tmp_path: Path) -> None:
