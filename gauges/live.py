@@ -129,17 +129,17 @@ class LiveGauge:
             return []
         if isinstance(event, Fault):
             self.faults[event.code] += 1
-            for settler in self._settlers.values():
-                settler.add(event, at)
+            for each in self._settlers.values():
+                each.add(event, at)
             self._agreement.add(event, at)
             return [Trouble(name, event.detail, event.code)] if self.faults[event.code] == 1 else []
         if not isinstance(event, Reading):
             if event.is_battery_low and not self.faults["battery low"]:
                 self.faults["battery low"] += 1
                 return [Trouble(name, "battery low: its values stay valid")]
-            for channel, settler in self._settlers.items():
+            for channel, each in self._settlers.items():
                 if event.channel in (None, channel):
-                    settler.add(event, at)
+                    each.add(event, at)
             return []
         if not self._is_streaming:
             agreed = self._agreement.add(event, at)
