@@ -169,7 +169,8 @@ class Station:
             kept = self._watched.get(notice.gauge)
             if kept is not None and len(kept) < MOST_EVENTS:
                 if isinstance(notice, Received):
-                    kept.append(notice.event)
+                    if not self._is_of_another_channel(notice.gauge, notice.event):
+                        kept.append(notice.event)
                 elif isinstance(notice, Lost | Stale):
                     # What moved meanwhile, nobody saw.
                     kept.append(Fault("gauge-error", "it was away"))
@@ -182,6 +183,10 @@ class Station:
             elif isinstance(one, Value) and one.settled is None:
                 self._give(Sent(one.gauge, one.reading, notice.at))
         self.look()
+
+    def _is_of_another_channel(self, gauge: str, event: Event) -> bool:
+        chosen = self.settings[gauge].channel
+        return isinstance(event, Reading) and chosen is not None and event.channel not in (None, chosen)
 
     def look(self) -> None:
         """Answer whoever was waiting and can be answered now."""

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -285,6 +286,15 @@ def test_a_lost_frame_may_have_been_the_peak_of_a_pull() -> None:
     told = bench.take("nut_torque")
     assert isinstance(told, str)
     assert "shape meanwhile" in told
+
+
+def test_a_turn_of_one_channel_knows_nothing_of_the_others() -> None:
+    bench = Bench(GaugeSettings("dial", "mux-prefix-cr", "x", unit="mm", poll_seconds=0.1, channel="2"))
+    bench.take("ring_runout")
+    for event in turn(60):
+        assert isinstance(event, Reading)
+        bench.reads(replace(event, channel="2"), Reading(Decimal("9.000"), "mm", "1"))
+    assert taken(bench.take("ring_runout")).value.text == "0.100"
 
 
 def test_a_turn_that_was_not_read_to_its_end_is_none() -> None:
