@@ -50,7 +50,12 @@ def evidence(state: State, quantity: str) -> tuple[Reading, ...]:
     before it that nobody found: what was read before that says nothing any more.
     """
     first = _contradicted(state, quantity)
-    return tuple(r for r in state.readings if r.quantity == quantity and r.void != "wrong" and r.value is not None and r.assembly >= first)
+    return tuple(
+        r
+        for r in state.readings
+        # What is being corrected was wrong.
+        if r.quantity == quantity and r.void != "wrong" and r.value is not None and r.assembly >= first and r.id != state.correcting
+    )
 
 
 def _contradicted(state: State, quantity: str) -> int:

@@ -816,15 +816,15 @@ def test_the_nut_moved_voids_what_hangs_on_it() -> None:
 
 
 def test_a_depth_from_the_parting_plane_is_judged_from_the_centre_line() -> None:
-    """The bore's centre lies 0.0100 in on the housing side of the plane: 1.6350 − 3.2500/2 (sum by hand). 2.6332 from the plane is 2.6232."""
-    table = Table(job_with(), {"plane_to_bore": "1.6350 in", "pinion_depth": "2.6332 in", "depth.taken_from": "from the plane"})
+    """The bore's centre lies 0.0035 in on the housing side of the plane: 1.6285 − 3.2500/2 (sum by hand). 2.6267 from the plane is 2.6232."""
+    table = Table(job_with(), {"plane_to_bore": "1.6285 in", "pinion_depth": "2.6267 in", "depth.taken_from": "from the plane"})
     table.until("carrier.ring_bolts")
     assert not [move for move in table.all_lines("move") if move["part"] == "pinion_shims"][1:]
-    from_bores = Table(job_with(), {"plane_to_bore": "1.6350 in", "depth.taken_from": "from the bores"})
+    from_bores = Table(job_with(), {"plane_to_bore": "1.6285 in", "depth.taken_from": "from the bores"})
     from_bores.until("carrier.ring_bolts")
     assert from_bores.standing("pinion_depth") == ["2.6232 in"]
     wrong = Table(
-        job_with(), {"plane_to_bore": "1.6350 in", "pinion_depth": ["2.6232 in"] * 2 + ["2.6332 in"], "depth.taken_from": "from the plane"}
+        job_with(), {"plane_to_bore": "1.6285 in", "pinion_depth": ["2.6232 in", "2.6267 in"], "depth.taken_from": "from the plane"}
     )
     wrong.until(lambda each: each.step == "depth.judge" and bool(each.lines("move")))
     assert [move["part"] for move in wrong.lines("move")] == ["pinion_shims"]

@@ -27,7 +27,7 @@ def q(text: str) -> Quantity:
         ("backlash", "0.65in"),
         ("baseline_backlash", "0.00mm"),
         ("pinion_drag", "-1lb-in"),
-        ("pinion_drag", "401lb-in"),
+        ("pinion_drag", "601lb-in"),
         ("ring_runout", "-0.0010in"),
         ("shim_thickness", "0in"),
         ("shim_thickness", "30in"),

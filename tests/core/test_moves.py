@@ -177,7 +177,7 @@ def test_notches_are_whole_and_never_more_than_a_turn_of_the_eye() -> None:
 
 
 def test_a_move_tells_what_to_expect_its_chance_and_why() -> None:
-    for answers in ({"pinion_drag": ["12 lb-in", "22 lb-in"]}, {"pinion_depth": ["2.6290 in", "2.6232 in"]}, {"backlash": ["0.0150 in"]}):
+    for answers in ({"pinion_drag": ["12 lb-in", "22 lb-in"]}, {"pinion_depth": ["2.6260 in", "2.6232 in"]}, {"backlash": ["0.0150 in"]}):
         table = corrected({name: list(values) for name, values in answers.items()})
         for move in table.lines("move"):
             expect = move["expect"]
