@@ -49,7 +49,6 @@ def drawn_move(state: State, move: MoveProposed, words: Words) -> Drawn:
         "ring": _ring_goes(state, move),
         "pinion": _pinion_goes(state, move),
         "goes": _goes_words(state, move, words),
-        "facing": words.say("facing"),
         "expect": expect,
         "chance": _chance(move, words),
         "why": move.why,

@@ -44,7 +44,8 @@ const sign = (name) => s('svg', {class: 'sign', viewBox: '0 0 16 16', 'aria-hidd
 
 let shown = null;      // the last message of the bench: {at, said, view} or {at, said, failed}
 let role = 'bench', lastSeen = 0, beat = 2000, isLive = false, isOver = false;
-let figures = '', padFor = '', armed = 0, local = '', openPhases = null;
+let figures = '', padFor = '', armed = 0, local = '';
+const openPhases = new Set();
 let keysOn = recall('keys', 'on') === 'on';
 
 function recall(name, otherwise) { try { return localStorage.getItem(`benchhand.${name}`) || otherwise; } catch { return otherwise; } }
@@ -151,7 +152,7 @@ function take(message) {
     if ($('list').open) $('list').close();
     // Whoever has scrolled away must not miss what is new: a caution, an alarm, another step, another change.
     const main = (view) => JSON.stringify(view && [view.now.title, view.caution, view.alarm, view.doubt, view.end, view.move]);
-    if (!before || main(before.view) !== main(message.view)) scrollTo(0, 0);
+    if (!before || main(before.view) !== main(message.view)) { scrollTo(0, 0); $('page').scrollTop = 0; }
   }
   mark(true);
   draw();
@@ -227,7 +228,7 @@ function drawNow({now, move}) {
   const kids = [h('p', {class: `title ${move ? 'small' : ''}`}, now.title)];
   if (move) {
     kids.push(h('ol', {class: 'headlines'}, move.changes.map((change) => h('li', {}, change.headline))));
-    if (move.goes) kids.push(h('p', {class: 'of'}, `${move.goes}, ${move.facing}`));
+    if (move.goes) kids.push(h('p', {class: 'of'}, move.goes));
     kids.push(h('p', {class: 'aside'}, move.why));
   } else {
     if (now.place) kids.push(h('p', {class: 'place'}, now.place));
@@ -244,7 +245,7 @@ function drawHeard(heard) {
   const where = !isVoid && heard.scale && heard.scale.where;
   return h('div', {class: isVoid ? 'void' : heard.status},
     h('p', {class: 'of'}, heard.place ? `${heard.name}, ${heard.place}` : heard.name),
-    h('p', {class: `figure ${isLong ? 'long' : ''}`}, isLong ? heard.choice : heard.value, heard.unit && h('span', {class: 'unit'}, heard.unit)),
+    h('p', {class: `figure ${isLong ? 'long' : ''}`}, isLong ? heard.choice : heard.value, heard.unit && [' ', h('span', {class: 'unit'}, heard.unit)]),
     where && h('div', {class: 'row'}, h('p', {class: `where ${where}`}, sign(where), heard.where_word), heard.by_words && h('p', {class: 'by'}, heard.by_words)),
     h('p', {class: 'status'}, heard.status_words, h('span', {id: 'old'}, ` · ${L.old_number}`)),
     heard.scale && drawScale(heard.scale, [heard.where_word, heard.by_words, heard.limits_words].filter(Boolean).join(' ')),
@@ -319,7 +320,7 @@ function drawCarrier(move, changes) {
   for (const side of ['left', 'right']) {
     const at = changes.findIndex((one) => one.side === side), change = changes[at], left = side === 'left', dir = left ? 1 : -1, e = left ? 0 : 640;
     const X = (x) => e + dir * x;
-    kids.push(s('text', {class: `big centred${change ? '' : ' soft'}`, x: X(110), y: 40, 'font-size': 34}, side.toUpperCase()));
+    kids.push(s('text', {class: `big centred${change ? '' : ' soft'}`, x: X(84), y: 40, 'font-size': 34}, side.toUpperCase()));
     if (move.axle.carrier === 'adjusters') {
       kids.push(s('path', {class: change ? 'hot' : 'body', d: `M${X(62)} 134H${X(106)}V226H${X(62)}z`}));
       kids.push(s('path', {class: 'thin', d: [0, 1, 2, 3, 4, 5].map((n) => `M${X(62)} ${142 + n * 15}H${X(74)}`).join('')}));
@@ -327,12 +328,12 @@ function drawCarrier(move, changes) {
     } else {
       const x = move.axle.carrier === 'case-shims' ? 166 : 84, wide = change && change.way === 'thicker' ? 26 : change && change.way === 'thinner' ? 12 : 18;
       kids.push(s('rect', {class: change ? 'hot' : 'body', x: left ? x : 640 - x - wide, y: 120, width: wide, height: 120}));
-      if (change && change.way !== 'fit') kids.push(s('text', {class: 'big centred', x: X(120), y: 104, 'font-size': 30}, more(change)));
+      if (change && change.way !== 'fit') kids.push(s('text', {class: `big ${left ? '' : 'ending'}`, x: X(70), y: 311, 'font-size': 32}, more(change)));
     }
     if (change && changes.length > 1) kids.push(s('circle', {class: 'hot', cx: X(36), cy: 300, r: 24}), s('text', {class: 'on-hot centred', x: X(36), y: 311, 'font-size': 32}, String(at + 1)));
   }
   if (move.ring) kids.push(move.ring === 'left' ? arrow(m(235) + 75, 46, m(235) - 45) : arrow(m(235) - 75, 46, m(235) + 45));
-  const words = `${changes.map((one) => one.headline).join('; ')}. ${move.goes || ''} ${move.facing}`;
+  const words = `${changes.map((one) => one.headline).join('; ')}. ${move.goes || ''}`;
   return s('svg', {class: 'drawing', viewBox: '0 0 640 345', role: 'img', 'aria-label': words}, kids);
 }
 
@@ -416,10 +417,12 @@ function drawDrag(drag) {
   }
   kids.push(s('path', {class: 'line', d: 'M70 18V262H454'}));
   if (drag.here !== null) kids.push(s('path', {class: 'tip', d: `M${X(drag.here)} 264l-12 20h24z`}));
-  for (const point of drag.points) {
-    const x = X(point.x), y = Y(point.y);
+  const labels = [];
+  for (const point of [...drag.points].sort((one, other) => one.void - other.void)) {
+    const x = X(point.x), y = Y(point.y), isFree = labels.every(([lx, ly]) => Math.abs(lx - x) > 46 || Math.abs(ly - y) > 22);
+    if (isFree) labels.push([x, y]);
     kids.push(s('circle', {class: point.void ? 'hollow' : 'full', cx: x, cy: y, r: 10}), point.void && s('path', {class: 'line', d: `M${x - 11} ${y + 11}l22-22`}),
-      s('text', {class: 'big', x: x + 15, y: y - 9, 'font-size': 22, 'text-decoration': point.void ? 'line-through' : null}, point.text));
+      isFree && s('text', {class: 'big', x: x + 15, y: y - 9, 'font-size': 22, 'text-decoration': point.void ? 'line-through' : null}, point.text));
   }
   kids.push(s('text', {class: 'soft', x: 70, y: 306, 'font-size': 18}, drag.x_ends[0]), s('text', {class: 'soft ending', x: 454, y: 306, 'font-size': 18}, drag.x_ends[1]), s('text', {class: 'soft ending', x: 62, y: 30, 'font-size': 18}, drag.unit));
   const told = drag.points.map((point) => `${point.x_text}: ${point.text}`).join(', ');
@@ -436,14 +439,19 @@ function drawPrints(prints) {
       s('path', {class: 'thin', d: [1 / 3, 2 / 3].map((t) => `M${point(t, 0)}L${point(t, 1)}M${point(0, t)}L${point(1, t)}`).join('')}),
       s('text', {class: 'ending', x: 34, y: 112, 'font-size': 17}, prints.marks.toe), s('text', {x: 296, y: 112, 'font-size': 17}, prints.marks.heel),
       s('text', {class: 'centred', x: 165, y: 44, 'font-size': 17}, prints.marks.tip), s('text', {class: 'centred', x: 165, y: 180, 'font-size': 17}, prints.marks.root)];
+    const groups = new Map();
     for (const print of flank.prints) {
+      const place = `${print.text} ${print.void}`;
+      groups.set(place, {...print, spots: [...(groups.has(place) ? groups.get(place).spots : []), print.spot].filter(Boolean)});
+    }
+    for (const print of groups.values()) {
       if (!print.along) { kids.push(s('text', {class: 'centred big', x: 165, y: 118, 'font-size': 40}, '?')); continue; }
       const [x, y] = edge(at[print.along], at[print.across]);
       kids.push(s('ellipse', {class: print.void ? 'hollow' : 'hot', cx: x, cy: y, rx: 38, ry: 16}));
       if (print.void) kids.push(s('path', {class: 'line', d: `M${x - 40} ${y + 18}l80-36`}));
-      if (print.spot) kids.push(s('text', {class: `centred ${print.void ? '' : 'on-hot'}`, x, y: y + 7, 'font-size': 19}, String(print.spot)));
+      kids.push(s('text', {class: `centred ${print.void ? '' : 'on-hot'}`, x, y: y + 7, 'font-size': 19}, print.spots.join(' ')));
     }
-    const told = flank.prints.map((print) => print.text).join(', ') || prints.flanks[0].none;
+    const told = [...new Set(flank.prints.map((print) => print.text))].join(', ') || prints.none;
     return h('div', {}, s('svg', {class: 'drawing', viewBox: '0 24 336 166', role: 'img', 'aria-label': `${flank.flank}: ${told}`}, kids),
       h('p', {class: 'facts'}, flank.here && sign('now'), `${flank.flank}: `, h('span', {class: flank.prints.length && flank.prints.every((print) => print.void) ? 'gone' : ''}, told)));
   }));
@@ -452,13 +460,11 @@ function drawPrints(prints) {
 // ---- the way, the readings
 
 function drawWay(way) {
-  if (openPhases === null) openPhases = new Set();
   return way.map((phase) => {
     const key = phase.stands.key, box = h('details', {open: key === 'now' || key === 'again' || openPhases.has(phase.phase)},
-      h('summary', {'data-k': `phase ${phase.phase}`}, sign(key), phase.name, h('span', {class: 'word'}, phase.stands.word)),
+      h('summary', {'data-k': `phase ${phase.phase}`, onclick: () => openPhases[box.open ? 'delete' : 'add'](phase.phase)}, sign(key), phase.name, h('span', {class: 'word'}, phase.stands.word)),
       h('ol', {class: 'steps'}, phase.steps.map((step) => h('li', {class: step.stands}, h('span', {}, sign(step.stands), step.title),
         step.void.map((text) => h('span', {class: 'gone'}, text)), h('span', {class: 'word'}, step.word)))));
-    box.addEventListener('toggle', () => openPhases[box.open ? 'add' : 'delete'](phase.phase));
     return box;
   });
 }
@@ -580,12 +586,6 @@ const measure = new ResizeObserver(() => {
   root.style.setProperty('--chrome', `${document.querySelector('header').offsetHeight + $('bottom').offsetHeight}px`);
 });
 for (const box of [document.querySelector('header'), $('bottom')]) measure.observe(box);
-// What gets the focus must not lie under the buttons at the bottom.
-document.addEventListener('focusin', (event) => {
-  if (!$('main').contains(event.target)) return;
-  const under = event.target.getBoundingClientRect().bottom - (innerHeight - $('bottom').offsetHeight);
-  if (under > 0) scrollBy(0, under + 16);
-});
 for (const name of ['visibilitychange', 'online', 'focus', 'pageshow']) addEventListener(name, check);
 addEventListener('hashchange', connect);
 setInterval(check, 500);

@@ -17,8 +17,9 @@ from assistant.screen.scale import Axis, axis_for, scale
 from assistant.screen.words import Words
 
 Drawn = dict[str, Any]
-_MICROMETRE = Fraction(1000)
-_NEWTON_METRE = Fraction(10**6)
+# In base units.
+_MICROMETRE = 1000
+_NEWTON_METRE = 10**6
 _ROUND = tuple(range(0, 360, 15))
 _ALONG = 16
 
@@ -92,7 +93,7 @@ def _expected_round(state: State, axis: Axis) -> list[int]:
     belief, fitted = pr.backlash_belief(state), pr.fitted_now(state)
     ring, pinion = pr.ring_away(state, fitted), pr.pinion_away(state, fitted) - pr.pinion_zero(state)
     assembly = state.assembly if any(r.assembly == state.assembly for r in pr.evidence(state, "backlash")) else None
-    return [axis.place(Fraction(belief.predict(ring, pinion, degrees, assembly).mean) * _MICROMETRE) for degrees in _ROUND]
+    return [axis.place_of_belief(belief.predict(ring, pinion, degrees, assembly).mean * _MICROMETRE) for degrees in _ROUND]
 
 
 def _variation(state: State, quantity: str, readings: Sequence[Reading], words: Words) -> Drawn | None:
@@ -204,7 +205,7 @@ def _curve(state: State, x_axis: Axis, y_axis: Axis) -> list[list[int]]:
         at = x_axis.low + (x_axis.high - x_axis.low) * step / _ALONG
         law = belief.predict(float(at), noise).normal
         sizes = (law.mean - law.spread, law.mean, law.mean + law.spread)
-        found.append([x_axis.place(at), *(y_axis.place(Fraction(size) * _NEWTON_METRE) for size in sizes)])
+        found.append([x_axis.place(at), *(y_axis.place_of_belief(size * _NEWTON_METRE) for size in sizes)])
     return found
 
 
@@ -219,6 +220,7 @@ def prints(state: State, words: Words) -> Drawn | None:
         "title": words.say("print_title"),
         "flanks": [_flank(state, name, words) for name in PATTERNS],
         "marks": {name: words.say(name) for name in ("toe", "heel", "root", "tip")},
+        "none": words.say("no_print"),
     }
 
 
@@ -237,5 +239,4 @@ def _flank(state: State, name: str, words: Words) -> Drawn:
             }
             for spot, reading in sorted(found.items())
         ],
-        "none": words.say("no_print"),
     }

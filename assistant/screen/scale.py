@@ -26,6 +26,11 @@ class Axis:
         """Thousandths of the way from low to high, never off the paper."""
         return min(max(round(1000 * (size - self.low) / (self.high - self.low)), 0), 1000)
 
+    def place_of_belief(self, size: float) -> int:
+        """The same for what is only believed, and is no exact number anyway."""
+        low, high = float(self.low), float(self.high)
+        return min(max(round(1000 * (size - low) / (high - low)), 0), 1000)
+
     def holds(self, size: Fraction) -> bool:
         """Whether it is on the paper without being pushed to its edge."""
         return self.low <= size <= self.high

@@ -70,6 +70,11 @@ class Screen:
         self._thread = threading.Thread(target=self._server.run, kwargs={"sockets": [place.socket]}, name="screen", daemon=True)
         self._thread.start()
 
+    @property
+    def at(self) -> str:
+        """The name of the state that the pages get now."""
+        return self._hub.at
+
     def watch(self, state: State, effects: Sequence[Effect]) -> None:
         """A new state, on disk, and the batch that brought it."""
         self._hub.watch(state, effects)

@@ -48,8 +48,7 @@ def test_the_ring_gear_is_drawn_moving_to_the_side_it_moves_to(back: str, ring: 
         change("opposite_adjuster", "0", opposite, opposite, "notch"),
     )
     assert found["ring"] == goes
-    assert goes.upper() in found["goes"]
-    assert found["facing"] == "as you face the housing"
+    assert found["goes"] == f"the ring gear moves to the {goes.upper()}, as you face the housing"
     other = "right" if back == "left" else "left"
     assert [one["side"] for one in found["changes"]] == [back, other]
     assert [one["way"] for one in found["changes"]] == ["tighten" if ring == "1" else "loosen", "tighten" if opposite == "1" else "loosen"]
