@@ -1,5 +1,7 @@
 """Numbers that cannot be true, numbers that are asked for once more, and alarms with every way to answer them."""
 
+from typing import Any
+
 import pytest
 
 from assistant.core import events as ev
@@ -324,3 +326,33 @@ def test_runout_with_nothing_found_stands_is_said_once_and_fails_at_the_end() ->
     while table.end is None:
         table.say("nothing found" if table.state.alarm is not None else table.answer_words())
     assert table.end == {"verdict": "out of spec", "job": "job", "failed": ["ring_runout"]}
+
+
+def test_an_alarm_in_the_middle_of_a_step_leaves_it_open_at_its_next_place(table: Table) -> None:
+    table.until("backlash.measure")
+    for words in ("0.0820 in", "0.0820 in", "yes"):
+        table.say(words)
+    assert table.lines("alarm")
+    table.say("nothing found")
+    assert table.lines("step") == []
+    assert (table.step, table.wait["spot"]["index"]) == ("backlash.measure", 2)
+
+
+def test_an_alarm_while_creeping_up_on_a_sleeve_does_not_ask_for_the_caution_again() -> None:
+    """docs/machine.md: creeping up on a crush sleeve is one torque step; its caution is accepted once, on entry."""
+
+    def crush(data: dict[str, Any]) -> None:
+        data["axle"]["preload"] = "crush-sleeve"
+        del data["spec"]["nut_torque"], data["parts"]["preload_kit"]
+
+    table = Table(job_with(crush)).until("final.nut")
+    table.say("4 lb-in")
+    table.say("yes")
+    table.say("done")
+    reading = table.state.readings[-1]
+    raised = ev.AlarmRaised("a9", "final.nut", "pinion_drag", "It does not add up.", (reading.id,), ())
+    table.state = evolve(table.state, raised)
+    table.events.append(raised)
+    table.say("nothing found")
+    assert table.lines("caution") == []
+    assert (table.step, table.wait["for"], table.wait["quantity"]) == ("final.nut", "reading", "pinion_drag")

@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import os
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -157,8 +158,10 @@ for room in map(int, sys.argv[2:]):
         try:
             journal.append(batch, "0")
             accepted += batch
+            size = (folder / "job.jsonl").stat().st_size
         except JournalError as error:
             assert "cannot be written" in str(error) and "Nothing was accepted" in str(error), error
+            assert (folder / "job.jsonl").stat().st_size == size  # nothing of it is left on the disk
             refused += 1
             if refused == 3:
                 resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
@@ -175,6 +178,25 @@ def test_on_a_full_disk_what_was_accepted_stays_and_what_was_refused_never_comes
     told = subprocess.run([sys.executable, "-c", FULL, str(tmp_path), *rooms], capture_output=True, text=True, timeout=60, check=False)
     assert told.returncode == 0, told.stderr
     assert [json.loads(line) for line in told.stdout.splitlines()] == [[True, 3, 0, 2 * (20 - 3)]] * len(rooms)
+
+
+def test_a_refused_batch_that_could_not_even_be_cut_off_is_cut_off_before_the_next(
+    tmp_path: Path, opened: Opened, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    journal = opened(tmp_path, new=True)
+    journal.append(BATCHES[0], "0")
+    with monkeypatch.context() as broken:
+        broken.setattr(os, "fsync", _refused)
+        broken.setattr(os, "ftruncate", _refused)
+        with pytest.raises(JournalError, match="Nothing was accepted"):
+            journal.append((ev.Held(),), "0")
+    journal.append((ev.Replied("why"),), "0")
+    journal.close()
+    assert opened(tmp_path).load().events == (*BATCHES[0], ev.Replied("why"))
+
+
+def _refused(*_: int) -> None:
+    raise OSError(5, "Input/output error")
 
 
 def test_the_jobs_of_a_folder_come_newest_first_with_their_start(tmp_path: Path) -> None:
