@@ -189,10 +189,12 @@ def test_a_refused_batch_that_could_not_even_be_cut_off_is_cut_off_before_the_ne
         broken.setattr(os, "fsync", _refused)
         broken.setattr(os, "ftruncate", _refused)
         with pytest.raises(JournalError, match="Nothing was accepted"):
-            journal.append((ev.Held(),), "0")
+            journal.append(BATCHES[3], "0")  # longer than the next: its tail would stay
     journal.append((ev.Replied("why"),), "0")
     journal.close()
-    assert opened(tmp_path).load().events == (*BATCHES[0], ev.Replied("why"))
+    loaded = opened(tmp_path).load()
+    assert loaded.events == (*BATCHES[0], ev.Replied("why"))
+    assert loaded.torn == 0
 
 
 def _refused(*_: int) -> None:
