@@ -199,7 +199,7 @@ def test_a_drag_that_does_not_answer_to_its_shims_is_not_seated_or_loose() -> No
     """Trade table: .003 in of shim and less than 2 lb-in of change: not seated, tight on the stem, nut bottomed."""
     before = Normal(12 * POUND_INCH, 0.08)
     where = context("pinion_drag", "changed", "assembled", "nut", "spacer-shims", "typed", before=before,
-                    sizes={"apart": (-20 * POUND_INCH,), "thicker": (-20 * POUND_INCH,), "shim-extra": (-20 * POUND_INCH,)}, said_again=True)  # fmt: skip
+                    sizes=dict.fromkeys(("apart", "thicker", "shim-extra"), (-20 * POUND_INCH,)), said_again=True)  # fmt: skip
     weighing = weighed("12lb-in", Normal(40 * POUND_INCH, 0.5), where)
     assert weighing.verdict() == "alarm"
     assert {"drag-no-response"} <= {suspect.id for suspect in weighing.likely[:3]}
@@ -348,8 +348,8 @@ def test_every_mistake_that_the_job_promises_to_catch_has_its_row() -> None:
     promised = {
         "drag-no-response", "depth-no-response", "both-same", "drag-reversed", "wrong-side", "half-or-double", "decimal", "inch-millimetre",
         "torque-unit", "ring-not-square", "transposed", "teen-ty", "echo", "breakaway", "nut-not-tight", "shim-missing", "shim-doubled",
-        "stack-too-thick", "depth-stack-too-thick", "burr", "bearing-not-seated", "caps-swapped", "caps-loose", "same-place", "etch-sign", "etch-unit", "etch-old", "seal",
-        "dial-turn", "not-square", "adjuster-slipped", "sleeve-overshoot", "nut-moved-back", "dry", "radius-diameter", "kilogram-newton", "yoke",
+        "stack-too-thick", "depth-stack-too-thick", "burr", "bearing-not-seated", "caps-swapped", "caps-loose", "same-place", "etch-sign",
+        "etch-unit", "etch-old", "seal", "dial-turn", "not-square", "adjuster-slipped", "sleeve-overshoot", "nut-moved-back", "dry", "radius-diameter", "kilogram-newton", "yoke",
         "pinion-moved", "meshed", "dial-reversed", "dial-backwards", "gauge-not-seated", "set-up-bearing", "side-cup", "one-side", "misheard",
         "carrier-preload", "hot", "ring-face-dirty",
     }  # fmt: skip
