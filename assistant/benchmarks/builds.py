@@ -6,10 +6,11 @@
 
 The axles that give the figures are not those that thresholds were set on: other seeds, other constants, other noise (`OTHER`).
 
-Policies: `ours` is the engine as it is. `thumb` and `knowing` make the moves by plain sums (`Sums`) in the same order of work, with the same
-starting packs. thumb: 0.7 of backlash for each ring move, 1 N·m of drag for each 0.025 mm (Land Rover Discovery II), from the last reading, and
-one change at a time. knowing: the axle's own sensitivities, from all readings so far, both packs in one assembly, the ring gear moved along with
-the pinion; where things stand it learns by the same measurements only.
+Policies: `ours` is the engine as it is. The others make the moves by plain sums (`Sums`) in the same order of work, with the same starting packs.
+thumb: 0.7 of backlash for each ring move, 1 N·m of drag for each 0.025 mm (Land Rover Discovery II), from the last reading, one change at a
+time. careful: the same, but between a pack that was too tight and one that was too loose it takes the middle. knowing: the axle's own
+sensitivities, from all readings so far, both packs in one assembly, the ring gear moved along with the pinion; where things stand it learns by
+the same measurements only.
 """
 
 import argparse
@@ -30,8 +31,12 @@ from typing import Any
 from assistant.bench import new_bench
 from assistant.benchmarks.plain_sums import Sums
 from assistant.core import decide, moves
-from assistant.core.events import Event
+from assistant.core.belief.drag import posterior
+from assistant.core.events import Event, MoveProposed
+from assistant.core.predictions import predict
 from assistant.core.quantities import UNITS, Quantity
+from assistant.core.state import State
+from assistant.core.steps import Step
 from assistant.files import read_job
 from assistant.headless import answer
 from assistant.journal import Loaded
@@ -49,7 +54,7 @@ from assistant.virtual_axle import (
 )  # fmt: skip
 
 Line = dict[str, Any]
-POLICIES = ("ours", "thumb", "knowing")
+POLICIES = ("ours", "thumb", "careful", "knowing")
 LAYOUTS = tuple(",".join(parts) for parts in product(PINION_LAYOUTS, PRELOAD_LAYOUTS, CARRIER_LAYOUTS))
 FIRST_SEED = 500_000
 """Seeds below this were used while thresholds were set."""
@@ -132,38 +137,65 @@ class Played:
     false_alarms: list[str] = field(default_factory=list)
     inputs: int = 0
     busy: float = 0.0  # seconds of this process's own time in the engine
+    alone: float = math.nan  # the same for belief and moves alone
     reading_seconds: list[float] = field(default_factory=list)
     expected: list[Expected] = field(default_factory=list)
     predicted: list[tuple[str, float]] = field(default_factory=list)  # quantity, spreads off
     caught: Caught | None = None
 
 
+Asked = tuple[State, str, Step]
+
+
 @contextmanager
-def moves_by(sums: Sums | None) -> Iterator[None]:
-    """The engine's moves chosen by plain sums for a while; None: by the engine itself."""
-    if sums is not None:
-        setattr(decide, "correction", sums.correction)  # noqa: B010 (the name is not exported)
+def moves_by(sums: Sums | None) -> Iterator[list[Asked]]:
+    """The engine's moves chosen by plain sums for a while; None: by the engine itself. Gives what the moves are asked, as it comes."""
+    asked: list[Asked] = []
+
+    def chosen(state: State, quantity: str, step: Step) -> MoveProposed | moves.Unreachable:
+        asked.append((state, quantity, step))
+        return (moves if sums is None else sums).correction(state, quantity, step)
+
+    setattr(decide, "correction", chosen)  # noqa: B010 (the name is not exported)
     try:
-        yield
+        yield asked
     finally:
         setattr(decide, "correction", moves.correction)  # noqa: B010
 
 
+def _sums(axle: VirtualAxle, policy: str) -> Sums | None:
+    return None if policy == "ours" else Sums(axle, knowing=policy == "knowing", careful=policy == "careful")
+
+
+def alone(waits: Sequence[tuple[State, Line]], asked: Sequence[Asked]) -> float:
+    """Seconds of this process's own time for belief and moves alone: every reading foretold anew, every move chosen anew."""
+    posterior.cache_clear()
+    begun = time.process_time()
+    for state, wait in waits:
+        predict(state, wait["quantity"], wait["unit"], int((wait.get("spot") or {}).get("index", 0)))
+    for state, quantity, step in asked:
+        moves.correction(state, quantity, step)
+    return time.process_time() - begun
+
+
 def play(axle: VirtualAxle, policy: str = "ours") -> Played:
     """One job to its end, in this process."""
-    with TemporaryDirectory() as folder, moves_by(None if policy == "ours" else Sums(axle, knowing=policy == "knowing")):
+    with TemporaryDirectory() as folder, moves_by(_sums(axle, policy)) as asked:
         path = Path(folder) / "job.toml"
         path.write_text(axle.job_toml(), encoding="utf-8")
         watch = _Watch(axle, Technician(axle, gauge_on_plane=False))
         bench, effects = new_bench(read_job(path), Forgetful(), lambda: "0")
         batch = [effect.json() for effect in effects]
         watch.see(batch)
+        waits: list[tuple[State, Line]] = []
         while "end" not in batch[-1] and watch.played.inputs < _MOST_INPUTS:
             try:
                 line = watch.answer(batch[-1]["wait"])
             except PuzzledError as error:
                 watch.played.trouble = str(error)
                 break
+            if "predicted" in batch[-1]["wait"]:
+                waits.append((bench.state, batch[-1]["wait"]))
             text = json.dumps(line, ensure_ascii=False)
             begun, busy = time.perf_counter(), time.process_time()
             effects = answer(bench, text)
@@ -171,6 +203,7 @@ def play(axle: VirtualAxle, policy: str = "ours") -> Played:
             batch = [effect.json() for effect in effects]
             watch.see(batch)
         watch.close(batch[-1])
+    watch.played.alone = alone(waits, asked) if policy == "ours" else math.nan
     return watch.played
 
 
@@ -486,6 +519,7 @@ class Totals:
             "brier of base rate": base * (1 - base),
             "moves judged": len(landed),
             "builds per second": len(played) / max(math.fsum(each.busy for each in played), 1e-9),
+            "belief and moves alone": len(played) / math.fsum(each.alone for each in played),
             "reply p95 ms": 1000 * _share(sorted(s for each in played for s in each.reading_seconds), 0.95),
         }
 
@@ -564,7 +598,7 @@ def _clean(given: argparse.Namespace, constants: Constants) -> list[Played]:
     rows |= {f"all {policy}": totals.row() for policy, totals in everything.items()}
     sys.stdout.write(f"{table(rows)}\n")
     if "ours" in everything:
-        for policy in ("thumb", "knowing"):
+        for policy in POLICIES[1:]:
             if policy in everything:
                 ratios = [
                     float(rows[f"{layout} ours"]["assemblies"]) / float(rows[f"{layout} {policy}"]["assemblies"])

@@ -11,6 +11,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from assistant.core import predictions as pr
+from assistant.core.axle import QUANTITIES
 from assistant.core.belief import priors
 from assistant.core.belief.backlash import Judge
 from assistant.core.belief.drag import Outlook
@@ -580,6 +581,19 @@ def proposed(
         why=why,
         start=start,
     )
+
+
+def most_telling(state: State, move: MoveProposed) -> str | None:
+    """The reading that would sharpen an uncertain move most; None where the change itself is the reading (creeping up on a sleeve).
+
+    Backlash hangs on the wave round the ring as long as nobody knows the runout; else the number that is out of range, read once more as it
+    stands, shares out the error of a single look.
+    """
+    if move.start or any(change.part in ("crush_nut", "crush_sleeve") for change in move.changes):
+        return None
+    if move.quantity == "backlash" and state.latest("ring_runout") is None:
+        return "ring_runout"
+    return move.quantity if move.quantity in QUANTITIES and pr.evidence(state, move.quantity) else None
 
 
 def changed_parts(move: MoveProposed) -> Iterable[str]:

@@ -14,8 +14,9 @@ from assistant.core import predictions as pr
 from assistant.core.axle import Limits
 from assistant.core.effects import Effect, Line, speak
 from assistant.core.evolve import evolve
+from assistant.core.learned import learned_words
 from assistant.core.misheard import named
-from assistant.core.moves import pattern_asks
+from assistant.core.moves import most_telling, pattern_asks
 from assistant.core.quantities import Quantity
 from assistant.core.saying import read_back, say, say_change, say_count, say_range, say_unit
 from assistant.core.state import Reading, State, Wait, in_spec, is_complete
@@ -486,6 +487,9 @@ def move_words(state: State, move: ev.MoveProposed) -> str:
     creeping = any(change.part == "crush_nut" for change in move.changes)  # a small turn is not meant to land yet
     if move.chance is not None and move.chance * 100 < 60 and not move.start and not creeping:
         words.append(state.phrases.sentence("chance", percent=say_count(int(move.chance * 100))))
+        helps = most_telling(state, move)
+        if helps is not None:
+            words.append(state.phrases.sentence("chance_helps", quantity=state.phrases.name(helps)))
     words.append(move.why)
     return " ".join(words)
 
@@ -561,6 +565,13 @@ def why(state: State) -> str:
     if state.alarm is not None:
         first = state.alarm.likely[0]
         return state.phrases.sentence("why_alarm", cause=first.cause, check=first.check)
+    now = wait(state)
+    quantity = state.move.quantity if state.move is not None else now.quantity if now is not None else None
+    learned = learned_words(state, quantity) if quantity is not None else ""
+    return f"{_reason(state)} {learned}".rstrip()
+
+
+def _reason(state: State) -> str:
     if state.move is not None:
         return state.move.why
     step = state.step()

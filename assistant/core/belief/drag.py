@@ -240,7 +240,7 @@ class DragBelief:
 
     @property
     def _posterior(self) -> "_Points":
-        return _posterior(self)
+        return posterior(self)
 
 
 def _in_order(reading: Reading) -> tuple[int, float, float, float]:
@@ -278,7 +278,7 @@ def _law(
 
 
 @lru_cache(maxsize=64)
-def _posterior(belief: DragBelief) -> _Points:
+def posterior(belief: DragBelief) -> _Points:
     """The exact weights on the grid, thinned to `_POINTS` points of equal weight."""
     import numpy as np
 
