@@ -349,7 +349,8 @@ def test_every_mistake_that_the_job_promises_to_catch_has_its_row() -> None:
         "drag-no-response", "depth-no-response", "both-same", "drag-reversed", "wrong-side", "half-or-double", "decimal", "inch-millimetre",
         "torque-unit", "ring-not-square", "transposed", "teen-ty", "echo", "breakaway", "nut-not-tight", "shim-missing", "shim-doubled",
         "stack-too-thick", "depth-stack-too-thick", "burr", "bearing-not-seated", "caps-swapped", "caps-loose", "same-place", "etch-sign",
-        "etch-unit", "etch-old", "seal", "dial-turn", "not-square", "adjuster-slipped", "sleeve-overshoot", "nut-moved-back", "dry", "radius-diameter", "kilogram-newton", "yoke",
+        "etch-unit", "etch-old", "seal", "dial-turn", "not-square", "adjuster-slipped", "sleeve-overshoot", "nut-moved-back", "dry",
+        "radius-diameter", "kilogram-newton", "yoke",
         "pinion-moved", "meshed", "dial-reversed", "dial-backwards", "gauge-not-seated", "set-up-bearing", "side-cup", "one-side", "misheard",
         "carrier-preload", "hot", "ring-face-dirty",
     }  # fmt: skip
