@@ -291,7 +291,7 @@ function drawFocus(view) {
 
 function drawMove(move) {
   const pictures = ['carrier', 'pinion'].map((picture) => [picture, move.changes.filter((change) => change.picture === picture)]).filter(([, changes]) => changes.length);
-  const notes = move.changes.map((change) => [h('h3', {}, change.side_words ? `${change.name}, ${change.side_words}` : change.name), h('p', {class: 'facts'}, change.from_to),
+  const notes = move.changes.map((change) => [h('p', {class: 'facts'}, `${change.side_words ? `${change.side_words}: ` : ''}${change.from_to}`),
     change.stack.length > 0 && h('ul', {class: 'packs'}, change.stack.map((shim) => h('li', {}, shim.text)))]);
   if (move.expect) notes.push(h('p', {class: 'facts'}, move.expect.text));
   if (move.chance) notes.push(h('p', {class: `facts ${move.chance.low ? 'low' : ''}`}, move.chance.text));
@@ -328,7 +328,7 @@ function drawCarrier(move, changes) {
     } else {
       const x = move.axle.carrier === 'case-shims' ? 166 : 84, wide = change && change.way === 'thicker' ? 26 : change && change.way === 'thinner' ? 12 : 18;
       kids.push(s('rect', {class: change ? 'hot' : 'body', x: left ? x : 640 - x - wide, y: 120, width: wide, height: 120}));
-      if (change && change.way !== 'fit') kids.push(s('text', {class: `big ${left ? '' : 'ending'}`, x: X(70), y: 311, 'font-size': 32}, more(change)));
+      if (change && change.way !== 'fit') kids.push(s('text', {class: `big ${left ? '' : 'ending'}`, x: X(66), y: 326, 'font-size': 30}, more(change)));
     }
     if (change && changes.length > 1) kids.push(s('circle', {class: 'hot', cx: X(36), cy: 300, r: 24}), s('text', {class: 'on-hot centred', x: X(36), y: 311, 'font-size': 32}, String(at + 1)));
   }
@@ -562,7 +562,7 @@ document.addEventListener('keydown', (event) => {
 
 const SWITCHES = {light: ['auto', 'day', 'night'], size: ['near', 'far'], keys: ['on', 'off']};
 const root = document.documentElement;
-const now = {light: recall('light', 'auto'), size: recall('size', matchMedia('(min-width: 70rem)').matches ? 'far' : 'near'), keys: keysOn ? 'on' : 'off'};
+const now = {light: recall('light', 'auto'), size: recall('size', matchMedia('(min-width: 100rem)').matches ? 'far' : 'near'), keys: keysOn ? 'on' : 'off'};
 for (const [name, values] of Object.entries(SWITCHES)) {
   const box = $(`switch-${name}`), show = () => {
     box.textContent = L[`${name}_${now[name]}`];
