@@ -129,7 +129,7 @@ _DETAILS: dict[str, Any] = {
 }
 
 
-def transcript(batch: list[Line], table: Table) -> list[str]:
+def as_written(batch: list[Line], table: Table) -> list[str]:
     """A batch as a dialogue would write it, with everything that was said."""
     return [f"B: {line['speak'] if 'speak' in line else told(line, table)}" for line in batch]
 
@@ -167,7 +167,7 @@ def play(data: dict[str, Any]) -> Table:
         else:
             table.give(given(turn.said))
         problem = missing(turn.wanted, table.batch, table) if turn.wanted or not turn.said.startswith("...") else ""
-        came = "\n".join(transcript(table.batch, table))
+        came = "\n".join(as_written(table.batch, table))
         assert not problem, f"line {turn.number}, T: {turn.said}\n{problem}\nwhat came:\n{came}"
     return table
 
