@@ -174,6 +174,11 @@ def _unasked(state: State, gone: set[str]) -> State:
         state = replace(state, answers=tuple(answer for answer in state.answers if answer[0] != step_id))
         if step_id == "intake.etch_sign":
             state = replace(state, job=replace(state.job, parts=replace(state.job.parts, etch_sign=None)))
+    for step in (state.procedure.step(step_id) for step_id in gone):
+        if step.fits == "ring_side_adjuster":
+            # Notches are counted from no play: set again, the preload begins there, and so does the count.
+            fitted = tuple(item for item in state.fitted if item.part not in ("ring_side_adjuster", "opposite_adjuster"))
+            state = replace(state, fitted=fitted, done=state.done - set(step.needs))
     if any(state.procedure.step(step_id).ask == "specs" for step_id in gone):
         job = state.job
         for quantity, which, _ in state.specs_given:

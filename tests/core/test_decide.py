@@ -907,3 +907,15 @@ def test_changes_that_never_help_come_to_an_end_and_are_told() -> None:
     assert table.end == {"verdict": "out of spec", "job": "job", "failed": ["total_drag"]}
     assert len({move["group"] for move in table.all_lines("move") if move["expect"] and move["expect"]["quantity"] == "total_drag"}) == 10
     assert any("Ten changes" in text for text in table.all_lines("speak"))
+
+
+@pytest.mark.parametrize("target", ["carrier fit case", "carrier zero play", "carrier preload"])
+def test_a_preload_that_is_set_again_is_counted_from_no_play_again(target: str) -> None:
+    table = Table(job_with(), {"backlash": ["0.0150 in"] * 3 + ["0.0082 in"]}).until("pattern.drive")
+    table.say(f"go back to {target}")
+    table.say("yes")
+    table.until("carrier.zero_play")
+    table.until("carrier.preload")
+    assert [(move["from"]["value"], move["to"]["value"]) for move in table.lines("move")] == [("0", "1"), ("0", "1")]
+    table.finish()
+    assert table.end == {"verdict": "in spec", "job": "job", "failed": []}
