@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from functools import partial
 
 from assistant.core import predictions as pr
 from assistant.core.axle import QUANTITIES
@@ -322,22 +323,25 @@ def _backlash_move(state: State, step: Step) -> MoveProposed | Unreachable:
     expected = belief.predict_any(ring + away, pinion, spots)
     kind = "backlash" if state.job.axle.carrier == "adjusters" else "side_backlash"
     why = state.phrases.sentence(f"why.{kind}_open" if away > 0 else f"why.{kind}_close", **_sides(state))
-    return proposed(state, step.id, changes, "backlash", expected, chance, why)
+    return proposed(state, step.id, changes(), "backlash", expected, chance, why)
 
 
-def _ring_moves(state: State, merit: Callable[[float], tuple[float, float]]) -> list[tuple[float, tuple[Change, ...]]]:
-    """The ring moves that can be made: (micrometres away from the pinion, the changes). Whole notches, or side packs whose sum stays."""
+def _ring_moves(state: State, merit: Callable[[float], tuple[float, float]]) -> list[tuple[float, Callable[[], tuple[Change, ...]]]]:
+    """The ring moves that can be made: (micrometres away from the pinion, what gives the changes).
+
+    Whole notches, or side packs whose sum stays.
+    """
     if state.job.axle.carrier == "adjusters":
         lead = pr.notch_lead(state)
-        return [(n * lead, notch_changes(state, n)) for n in range(-_MOST_NOTCHES, _MOST_NOTCHES + 1) if n]
+        return [(n * lead, partial(notch_changes, state, n)) for n in range(-_MOST_NOTCHES, _MOST_NOTCHES + 1) if n]
     now = tuple(Length.of(fitted_total(state, part)) for part in SIDES)
     step = 12.7 if state.job.units == "in" else 10.0  # half a thousandth, a hundredth of a millimetre: finer than kits are
     aim = min((n * step for n in range(-80, 81)), key=merit)
-    moves = []
+    moves: list[tuple[float, Callable[[], tuple[Change, ...]]]] = []
     for pair in side_pairs(state, now[0] - Length(round(aim * 1000)), now[0] + now[1]):
         away = ((pair[1].total - pair[0].total) - (now[1] - now[0])).nanometres / 2000
         if away:
-            moves.append((away, side_changes(state, pair)))
+            moves.append((away, partial(side_changes, state, pair)))
     return moves
 
 

@@ -333,14 +333,14 @@ def law_at(state: State, quantity: str, spot: int, fitted: tuple[tuple[str, Quan
 
 def predict(state: State, quantity: str, unit: str, spot: int = 0) -> Prediction | None:
     """The next reading of a quantity in `unit`, with its spread (one standard deviation); None where nothing is known."""
-    expected = law(state, quantity, spot)
-    if expected is None:
-        return None
     known = unit_named(unit)
     drag = outlook(state, quantity, fitted_now(state))
     if drag is not None:
         # Lopsided near contact: the middle of it, and a spread that nine tenths of it lie within 1.645 of, as for a normal law.
         low, high = drag.interval()
         middle, spread = drag.quantile(0.5), (high - low) / (2 * standard_quantile(0.95))
-        return Prediction(quantity_of(middle, unit), quantity_of(spread, unit, known.finest), expected)
+        return Prediction(quantity_of(middle, unit), quantity_of(spread, unit, known.finest), drag.normal)
+    expected = law(state, quantity, spot)
+    if expected is None:
+        return None
     return Prediction(quantity_of(expected.mean, unit), quantity_of(expected.spread, unit, known.finest), expected)
