@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 
 from assistant.core.belief import priors
 from assistant.core.belief.backlash import BacklashBelief
@@ -226,25 +227,44 @@ def depth_belief(state: State) -> DepthBelief | None:
 def backlash_belief(state: State) -> BacklashBelief:
     """What is known of backlash: how it answers to ring and pinion, and how it goes round the ring."""
     runout = state.latest("ring_runout")
-    belief = BacklashBelief.start(
-        ratio=state.job.axle.ring_teeth / state.job.axle.pinion_teeth,
-        noise_um=reading_spread(state, "backlash"),
-        runout_um=size(runout.value) if runout is not None and runout.value is not None else None,
-        lead_spread=priors.NOTCH_LEAD_RELATIVE_SPREAD
-        if state.job.axle.carrier == "adjusters" and state.job.axle.notch_lead is None
-        else 0.0,
-    )
     zero = pinion_zero(state)
-    for reading in evidence(state, "backlash"):
-        if reading.value is not None:
-            belief = belief.observe(
-                ring_away(state, reading.fitted),
-                pinion_away(state, reading.fitted) - zero,
-                degrees_of(reading.spot, state.job.backlash_spots),
-                size(reading.value),
-                assembly=reading.assembly,
-            )
+    readings = tuple(
+        (
+            ring_away(state, reading.fitted),
+            pinion_away(state, reading.fitted) - zero,
+            degrees_of(reading.spot, state.job.backlash_spots),
+            size(reading.value),
+            reading.assembly,
+        )
+        for reading in evidence(state, "backlash")
+        if reading.value is not None
+    )
+    return _backlash_after(
+        state.job.axle.ring_teeth / state.job.axle.pinion_teeth,
+        reading_spread(state, "backlash"),
+        size(runout.value) if runout is not None and runout.value is not None else None,
+        priors.NOTCH_LEAD_RELATIVE_SPREAD if state.job.axle.carrier == "adjusters" and state.job.axle.notch_lead is None else 0.0,
+        readings,
+    )
+
+
+@lru_cache(maxsize=128)
+def _backlash_after(
+    ratio: float, noise: float, runout: float | None, lead_spread: float, readings: tuple[tuple[float, float, float, float, int], ...]
+) -> BacklashBelief:
+    """The belief after these readings: (ring, pinion, degrees, value, assembly). Kept, for each next one begins where the last one ended."""
+    if not readings or len(readings) > _KEPT_READINGS:
+        belief = BacklashBelief.start(ratio=ratio, noise_um=noise, runout_um=runout, lead_spread=lead_spread)
+        later = readings
+    else:
+        belief, later = _backlash_after(ratio, noise, runout, lead_spread, readings[:-1]), readings[-1:]
+    for ring, pinion, degrees, value, assembly in later:
+        belief = belief.observe(ring, pinion, degrees, value, assembly=assembly)
     return belief
+
+
+# A longer job is worked out from its beginning: one call within another for each reading goes only so deep.
+_KEPT_READINGS = 150
 
 
 def pinion_zero(state: State) -> float:
