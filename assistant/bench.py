@@ -14,7 +14,7 @@ from assistant.core.decide import decide, restarted, start
 from assistant.core.effects import Effect
 from assistant.core.errors import BadInputError, JournalError
 from assistant.core.events import Event, JobStarted
-from assistant.core.evolve import begin, evolve
+from assistant.core.evolve import begin, evolve, replay
 from assistant.core.inputs import Input
 from assistant.core.show import show, where_it_stands
 from assistant.core.state import State
@@ -104,11 +104,8 @@ def resume_bench(journal: Journal, clock: Clock) -> Resumption:
     if first.procedure != procedure.checksum:
         notes.append("the procedure has changed since this job began: read each step with the manual in hand")
     try:
-        state = begin(first, procedure, phrases)
-        for event in loaded.events[1:]:
-            state = evolve(state, event)
-        bench = Bench(state, journal, clock)
-        again = restarted(state)
+        bench = Bench(replay(loaded.events, procedure, phrases), journal, clock)
+        again = restarted(bench.state)
         if again:
             bench._keep(again, None)
         return Resumption(bench, where_it_stands(bench.state), tuple(notes))

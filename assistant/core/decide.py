@@ -15,7 +15,7 @@ from assistant.core.moves import Unreachable, changed_parts, correction, pattern
 from assistant.core.phrases import Phrases
 from assistant.core.quantities import Quantity
 from assistant.core.saying import say
-from assistant.core.state import Reading, State, Wait, applies, in_spec, is_complete, missing_specs, next_spot
+from assistant.core.state import State, Wait, applies, in_spec, is_complete, missing_specs, next_spot
 from assistant.core.steps import Procedure, Step
 from assistant.core.waits import done_steps, expectation, open_wait, wait
 from assistant.core.words import Choice, Command, Unclear, Value, understand
@@ -496,8 +496,3 @@ def restarted(state: State) -> Events:
 def waiting_for(state: State) -> Wait | None:
     """What the job waits for now."""
     return wait(replace(state, stopped=False))
-
-
-def standing_readings(state: State) -> tuple[Reading, ...]:
-    """Every accepted reading that was not voided, oldest first."""
-    return tuple(r for r in state.readings if r.void is None)

@@ -8,6 +8,7 @@ from assistant.core.events import AlarmRaised, Asked, Doubted, MoveProposed, Off
 from assistant.core.phrases import Phrases
 from assistant.core.quantities import Quantity, quantity_from, unit_named
 from assistant.core.steps import Procedure, Step
+from assistant.core.sums.wave import is_backlash_in_spec
 
 
 @dataclass(frozen=True)
@@ -320,11 +321,4 @@ def in_spec(state: State, quantity: str) -> bool | None:
 
 def backlash_in_spec(values: tuple[Quantity, ...], limits: Limits) -> bool:
     """Judge backlash round the ring as the job's manual does: all spots, the minimum or the mean; and maximum − minimum."""
-    low, high = min(values), max(values)
-    if limits.variation is not None and high.base - low.base > limits.variation.base:
-        return False
-    if limits.judge == "minimum":
-        return limits.allows(low)
-    if limits.judge == "mean":
-        return limits.allows_base(sum((value.base for value in values), Fraction(0)) / len(values))
-    return limits.allows(low) and limits.allows(high)
+    return is_backlash_in_spec(values, low=limits.low, high=limits.high, variation=limits.variation, judge=limits.judge)
