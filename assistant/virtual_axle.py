@@ -692,6 +692,11 @@ class VirtualAxle:
         packs["ring_side_shims"], packs["opposite_shims"] = packs.get("opposite_shims", []), packs.get("ring_side_shims", [])
 
     @property
+    def one_place(self) -> float | None:
+        """The place (degrees) where a whole round of backlash is being read by mistake."""
+        return self._one_place
+
+    @property
     def active(self) -> list[Fault]:
         """Faults of the hands that are in the assembly now."""
         return [fault for fault in self.faults if fault.state == "active"]

@@ -1,8 +1,9 @@
 """Whole builds on virtual axles: the same jobs played with our moves, with a rule of thumb, and with all sensitivities known beforehand.
 
     python -m assistant.benchmarks.builds --builds 20                     every layout, every policy
-    python -m assistant.benchmarks.builds --builds 5 --faults --policy ours
     python -m assistant.benchmarks.builds --builds 20 --tuning            on the axles that the thresholds were set on
+
+Builds with mistakes are in `assistant.benchmarks.faults`.
 
 The axles that give the figures are not those that thresholds were set on: other seeds, other constants, other noise (`OTHER`).
 
@@ -14,7 +15,6 @@ the same measurements only.
 """
 
 import argparse
-import copy
 import json
 import math
 import sys
@@ -44,12 +44,10 @@ from assistant.technician import PuzzledError, Technician
 from assistant.virtual_axle import (
     CARRIER_LAYOUTS,
     INSTRUMENTS,
-    MISTAKES,
     PINION_LAYOUTS,
     PRELOAD_LAYOUTS,
     Build,
     Constants,
-    Fault,
     VirtualAxle,
 )  # fmt: skip
 
@@ -96,30 +94,6 @@ class Expected:
 
 
 @dataclass
-class Caught:
-    """One mistake that was made: whether it mattered, how it was noticed, and the causes that the alarm named."""
-
-    name: str
-    at: str
-    shift: float = 0.0  # in predicted spreads, the largest that a reading showed
-    verdict: bool = False  # a reading fell on the other side of a limit by it
-    noticed: str = ""
-    named: int | None = None  # its place among the causes of the first alarm, from 1; None: not there
-    alarmed: bool = False
-    moved_on: bool = False  # a move was made on it before it was noticed
-
-    @property
-    def in_time(self) -> bool:
-        """Noticed before the next move was made."""
-        return bool(self.noticed) and not self.moved_on
-
-    @property
-    def matters(self) -> bool:
-        """More than three predicted spreads, or another verdict."""
-        return self.shift > 3.0 or self.verdict
-
-
-@dataclass
 class Played:
     """What one build showed."""
 
@@ -141,7 +115,6 @@ class Played:
     reading_seconds: list[float] = field(default_factory=list)
     expected: list[Expected] = field(default_factory=list)
     predicted: list[tuple[str, float]] = field(default_factory=list)  # quantity, spreads off
-    caught: Caught | None = None
 
 
 Asked = tuple[State, str, Step]
@@ -178,19 +151,20 @@ def alone(waits: Sequence[tuple[State, Line]], asked: Sequence[Asked]) -> float:
     return time.process_time() - begun
 
 
-def play(axle: VirtualAxle, policy: str = "ours") -> Played:
-    """One job to its end, in this process."""
+def play(axle: VirtualAxle, policy: str = "ours", watch: "Watch | None" = None) -> Played:
+    """One job to its end, in this process. watch: what else is to be written down of it."""
     with TemporaryDirectory() as folder, moves_by(_sums(axle, policy)) as asked:
         path = Path(folder) / "job.toml"
-        path.write_text(axle.job_toml(), encoding="utf-8")
-        watch = _Watch(axle, Technician(axle, gauge_on_plane=False))
+        # A mark can only be misread where it is asked for.
+        path.write_text(axle.job_toml(etches=not any(fault.at.startswith("read:etch") for fault in axle.faults)), encoding="utf-8")
+        watch = Watch(axle) if watch is None else watch
         bench, effects = new_bench(read_job(path), Forgetful(), lambda: "0")
         batch = [effect.json() for effect in effects]
         watch.see(batch)
         waits: list[tuple[State, Line]] = []
         while "end" not in batch[-1] and watch.played.inputs < _MOST_INPUTS:
             try:
-                line = watch.answer(batch[-1]["wait"])
+                line = watch.answer(batch[-1]["wait"], bench.state)
             except PuzzledError as error:
                 watch.played.trouble = str(error)
                 break
@@ -203,26 +177,24 @@ def play(axle: VirtualAxle, policy: str = "ours") -> Played:
             batch = [effect.json() for effect in effects]
             watch.see(batch)
         watch.close(batch[-1])
-    watch.played.alone = alone(waits, asked) if policy == "ours" else math.nan
+    watch.played.alone = alone(waits, asked) if policy == "ours" and watch.timed else math.nan
     return watch.played
 
 
-class _Watch:
-    """Between the engine and the technician: writes down what the measures need."""
+class Watch:
+    """Between the engine and the technician: writes down what the measures need. timed: whether belief and moves alone are timed as well."""
 
-    def __init__(self, axle: VirtualAxle, technician: Technician) -> None:
+    timed = True
+
+    def __init__(self, axle: VirtualAxle) -> None:
         build = axle.build
-        self.axle, self.technician = axle, technician
+        self.axle, self.technician = axle, Technician(axle, gauge_on_plane=False)
         self.played = Played(f"{build.pinion_shims},{build.preload},{build.carrier}", axle.seed)
         self.moves: list[Line] = []
         self.open: list[Expected] = []
         self.kept: dict[str, dict[int, float]] = {}
         self.groups: set[str] = set()
         self.measured: set[str] = set()
-        self.seen_wrong: set[str] = set()
-        fault = axle.faults[0] if axle.faults else None
-        if fault is not None:
-            self.played.caught = Caught(fault.name, fault.at)
 
     def see(self, batch: Sequence[Line]) -> None:
         """Take in a batch."""
@@ -231,18 +203,19 @@ class _Watch:
             self.moves = [line["move"] for line in batch if "move" in line]
         for line in batch:
             if "recorded" in line:
-                self._recorded(line["recorded"])
+                self.recorded(line["recorded"])
             if "alarm" in line:
-                self._alarm(line["alarm"])
+                self.alarm(line["alarm"])
 
-    def answer(self, wait: Line) -> Line:
-        """The technician's answer."""
+    def answer(self, wait: Line, state: State) -> Line:
+        """The technician's answer to a wait; state: where the job stands."""
         self.played.inputs += 1
         if wait["for"] == "done" and self.moves:
-            self._moved()
+            moves, self.moves = self.moves, []
+            self.moved(moves)
         line = self.technician.answer(wait)
         if wait["for"] == "reading" and self.technician.taken:
-            self._taken(wait)
+            self.taken(wait, state)
         return line
 
     def took(self, seconds: float, busy: float, wait: Line) -> None:
@@ -259,12 +232,11 @@ class _Watch:
         elif not played.trouble:
             played.trouble = f"no end after {played.inputs} inputs"
         played.untrue = untrue(self.axle)
-        if played.caught is not None:
-            played.caught.noticed = self.technician.noticed.get(played.caught.name, "")
 
     # ---- lines
 
-    def _recorded(self, recorded: Line) -> None:
+    def recorded(self, recorded: Line) -> None:
+        """A reading is kept."""
         quantity = recorded["quantity"]
         self.played.readings += 1
         if recorded["unit"] is None:
@@ -286,76 +258,35 @@ class _Watch:
         variation = self.axle.spec[quantity].get("variation")
         return fits and (variation is None or max(numbers) - min(numbers) <= float(variation) + tiny)
 
-    def _alarm(self, alarm: Line) -> None:
-        caught = self.played.caught
-        at_work = [fault for fault in self.axle.faults if fault.state == "active"]
-        if not at_work:
+    def alarm(self, alarm: Line) -> None:
+        """An alarm was raised."""
+        if not any(fault.state == "active" for fault in self.axle.faults):
             self.played.false_alarms.append(f"{alarm['text'][:70]} {[each['cause'] for each in alarm['likely']][:3]}")
-        elif caught is not None and not caught.alarmed:
-            caught.alarmed = True
-            for place, each in enumerate(alarm["likely"], start=1):
-                words = f"{each['cause']} {each['check']}".lower()
-                if any(all(word.lower() in words for word in group) for group in at_work[0].mistake.words):
-                    caught.named = place
-                    break
 
-    def _taken(self, wait: Line) -> None:
+    def taken(self, wait: Line, state: State) -> None:  # noqa: ARG002 (for those who look closer)
+        """A reading was said; state: what the job knew before it."""
         taken = self.technician.taken[-1]
         predicted = wait.get("predicted")
         if taken.asked_again:
             self.played.asked_again += 1
         if predicted is None or float(predicted["spread"]) <= 0:
             return
-        value, spread = float(predicted["value"]), float(predicted["spread"])
         if not self.axle.active and taken.shown.fault is None and not taken.asked_again:
-            self.played.predicted.append((taken.quantity, (float(taken.shown.said.value) - value) / spread))
-        self._shifted(taken.quantity, wait, spread)
-
-    def _shifted(self, quantity: str, wait: Line, spread: float) -> None:
-        """How far the mistake at work puts this reading off."""
-        caught, taken = self.played.caught, self.technician.taken[-1]
-        active = [fault for fault in self.axle.faults if fault.state == "active"]
-        if caught is None or not active or caught.moved_on or taken.asked_again:
-            return
-        said = float(taken.shown.said.value)
-        if active[0].mistake.kind == "reading":
-            if taken.shown.fault is None:
-                return
-            honest = float(taken.shown.honest.value)
-        else:
-            twin = copy.deepcopy(self.axle)
-            fault = next(fault for fault in twin.faults if fault.state == "active")
-            degrees = float((wait.get("spot") or {}).get("degrees", 0))
-            factor = 1e6 / float(UNITS[taken.shown.said.unit].factor)
-            wrong = self.axle.size(quantity, degrees=degrees, part=wait.get("part"))
-            twin.put_right(fault)
-            right = twin.size(quantity, degrees=degrees, part=wait.get("part"))
-            # Read at one place, the place itself is what is wrong.
-            honest = right * factor if fault.mistake.kind == "position" else said + (right - wrong) * factor
-        # A later reading of the same quantity is foretold from the earlier ones, the mistake included.
-        if quantity not in self.seen_wrong or active[0].mistake.kind != "hands":
-            caught.shift = max(caught.shift, abs(said - honest) / spread)
-        self.seen_wrong.add(quantity)
-        if quantity in self.axle.spec:
-            low, high = limits(self.axle, quantity)
-            caught.verdict = caught.verdict or (low <= said <= high) != (low <= honest <= high)
+            off = float(taken.shown.said.value) - float(predicted["value"])
+            self.played.predicted.append((taken.quantity, off / float(predicted["spread"])))
 
     # ---- moves
 
-    def _moved(self) -> None:
-        moves, self.moves = self.moves, []
+    def moved(self, moves: Sequence[Line]) -> None:
+        """A change is about to be made."""
         group = str(moves[0]["group"])
         if group in self.groups:
             return
         self.groups.add(group)
-        caught = self.played.caught
-        started = not self._is_correction(moves)
         if any(move["part"] == "crush_nut" for move in moves):
             self.played.turns += 1
-        if started:
+        if not self.is_correction(moves):
             return
-        if caught is not None and any(fault.state == "active" for fault in self.axle.faults):
-            caught.moved_on = True
         if any(move["part"] in _SHIMS for move in moves):
             self.played.assemblies += 1
         self.played.wrong_way += wrong_way(self.axle, moves)
@@ -365,7 +296,7 @@ class _Watch:
             self.open.append(Expected(expect["quantity"], float(expect["low"]), float(expect["high"]), float(chance)))
             self.played.expected.append(self.open[-1])
 
-    def _is_correction(self, moves: Sequence[Line]) -> bool:
+    def is_correction(self, moves: Sequence[Line]) -> bool:
         """A change after something of that part was measured; the first packs and their refitting are none."""
         of = {
             "pinion_shims": {"pinion_depth"}, "preload_shims": {"pinion_drag"}, "crush_sleeve": {"pinion_drag"}, "crush_nut": {"pinion_drag"},
@@ -471,17 +402,6 @@ def clean_builds(layout: str, policy: str, builds: int, first_seed: int, constan
         yield play(VirtualAxle(build_of(layout, seed), seed, constants=constants), policy)
 
 
-def spoilt_builds(layout: str, builds: int, first_seed: int, constants: Constants, only: Sequence[str] = ()) -> Iterator[Played]:
-    """`builds` jobs for each mistake and each occasion that it has; the first, the second or the third time that it comes round."""
-    for name, mistake in MISTAKES.items():
-        if only and name not in only:
-            continue
-        for at, number in product(mistake.occasions, range(builds)):
-            seed = first_seed + number
-            axle = VirtualAxle(build_of(layout, seed), seed, [Fault(name, at, 1 + number % (5 if at == "read:backlash" else 2))], constants)
-            yield play(axle)
-
-
 @dataclass
 class Totals:
     """Builds added up."""
@@ -491,7 +411,7 @@ class Totals:
     @property
     def assemblies(self) -> float:
         """Mean per build."""
-        return _mean([each.assemblies for each in self.played])
+        return mean([each.assemblies for each in self.played])
 
     def row(self) -> dict[str, float | int]:
         """The figures of the clean builds, by name."""
@@ -499,7 +419,7 @@ class Totals:
         landed = [each for build in played for each in build.expected if each.landed is not None]
         held = [each.low <= read <= each.high for build in played for each in build.expected for read in each.read]
         off = [z for build in played for _, z in build.predicted]
-        base = _mean([float(bool(each.landed)) for each in landed])
+        base = mean([float(bool(each.landed)) for each in landed])
         return {
             "builds": len(played),
             "in spec": sum(each.verdict == "in spec" and not each.untrue for each in played),
@@ -508,14 +428,14 @@ class Totals:
             "never ended": sum(bool(each.trouble) for each in played),
             "wrong way": sum(len(each.wrong_way) for each in played),
             "assemblies": self.assemblies,
-            "sleeve turns": _mean([each.turns for each in played]),
-            "inputs": _mean([each.inputs for each in played]),
+            "sleeve turns": mean([each.turns for each in played]),
+            "inputs": mean([each.inputs for each in played]),
             "readings": sum(each.readings for each in played),
             "asked again": sum(each.asked_again for each in played),
             "false alarms": sum(len(each.false_alarms) for each in played),
-            "readings in low-high": _mean([float(each) for each in held]),
-            "in predicted 90 %": _mean([float(abs(z) < 1.645) for z in off]),
-            "brier": _mean([(each.chance - float(bool(each.landed))) ** 2 for each in landed]),
+            "readings in low-high": mean([float(each) for each in held]),
+            "in predicted 90 %": mean([float(abs(z) < 1.645) for z in off]),
+            "brier": mean([(each.chance - float(bool(each.landed))) ** 2 for each in landed]),
             "brier of base rate": base * (1 - base),
             "moves judged": len(landed),
             "builds per second": len(played) / max(math.fsum(each.busy for each in played), 1e-9),
@@ -524,31 +444,13 @@ class Totals:
         }
 
 
-def _mean(numbers: Sequence[float]) -> float:
+def mean(numbers: Sequence[float]) -> float:
+    """Of nothing it is no number."""
     return math.fsum(numbers) / len(numbers) if numbers else math.nan
 
 
 def _share(ordered: Sequence[float], share: float) -> float:
     return ordered[min(int(share * len(ordered)), len(ordered) - 1)] if ordered else math.nan
-
-
-def faults_row(played: Sequence[Played]) -> dict[str, float | int]:
-    """The figures of one mistake's builds, or of all."""
-    made = [each.caught for each in played if each.caught is not None and (each.caught.shift > 0 or each.caught.verdict)]
-    matter = [each for each in made if each.matters]
-    alarmed = [each for each in matter if each.alarmed and each.in_time]
-    return {
-        "made": len(made),
-        "matter": len(matter),
-        "by over 3 spreads": len([each for each in matter if each.shift > 3.0]),
-        "caught of those": _mean([float(each.in_time) for each in matter if each.shift > 3.0]),
-        "caught of all": _mean([float(each.in_time) for each in matter]),
-        "cause in three": _mean([float(each.named is not None and each.named <= 3) for each in alarmed]),
-        "alarms": len(alarmed),
-        "false in spec": sum(each.verdict == "in spec" and bool(each.untrue) for each in played),
-        "out of spec": sum(each.verdict == "out of spec" for each in played),
-        "never ended": sum(bool(each.trouble) for each in played),
-    }
 
 
 def table(rows: Mapping[str, Mapping[str, float | int]]) -> str:
@@ -568,10 +470,9 @@ def _figure(number: float | int) -> str:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Print the tables. Exit status 1 when a build never ended."""
     parser = argparse.ArgumentParser(prog="python -m assistant.benchmarks.builds", description="Whole builds on virtual axles.")
-    parser.add_argument("--builds", type=int, default=20, help="for each layout and policy, or for each mistake and occasion")
+    parser.add_argument("--builds", type=int, default=20, help="for each layout and policy")
     parser.add_argument("--layouts", nargs="*", default=list(LAYOUTS), help="such as flange,spacer-shims,adjusters")
     parser.add_argument("--policy", nargs="*", default=list(POLICIES), choices=POLICIES)
-    parser.add_argument("--faults", nargs="*", default=None, help="builds with mistakes, ours only: those named, or all")
     parser.add_argument("--seed", type=int, default=FIRST_SEED, help="the first seed")
     parser.add_argument("--tuning", action="store_true", help="axles with the constants that the thresholds were set on")
     parser.add_argument("--verbose", action="store_true", help="each build that did not go as it should, on standard error")
@@ -579,8 +480,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     strange = [layout for layout in given.layouts if layout not in LAYOUTS]
     if strange:
         parser.error(f"layout {strange[0]!r}: expected one of {' '.join(LAYOUTS)}")
-    constants = Constants() if given.tuning else OTHER
-    played = _spoilt(given, constants) if given.faults is not None else _clean(given, constants)
+    played = _clean(given, Constants() if given.tuning else OTHER)
     return 1 if any(each.trouble for each in played) else 0
 
 
@@ -604,40 +504,25 @@ def _clean(given: argparse.Namespace, constants: Constants) -> list[Played]:
                     float(rows[f"{layout} ours"]["assemblies"]) / float(rows[f"{layout} {policy}"]["assemblies"])
                     for layout in given.layouts
                 ]
-                sys.stdout.write(f"\nassemblies, ours to {policy}: {_mean(ratios):.3f} (mean over layouts)\n")
+                sys.stdout.write(f"\nassemblies, ours to {policy}: {mean(ratios):.3f} (mean over layouts)\n")
     return [each for totals in everything.values() for each in totals.played]
-
-
-def _spoilt(given: argparse.Namespace, constants: Constants) -> list[Played]:
-    everything: dict[str, list[Played]] = {}
-    for layout in given.layouts:
-        for played in spoilt_builds(layout, given.builds, given.seed, constants, given.faults):
-            assert played.caught is not None
-            everything.setdefault(f"{played.caught.name} {played.caught.at}", []).append(played)
-            if given.verbose:
-                _tell(played, "ours")
-    rows = {name: faults_row(played) for name, played in everything.items()}
-    every = [each for played in everything.values() for each in played]
-    sys.stdout.write(f"{table({**rows, 'all': faults_row(every)})}\n")
-    return every
 
 
 def _tell(played: Played, policy: str) -> None:
     """What did not go as it should, on standard error."""
-    caught = played.caught
-    said = [
+    for text in amiss(played):
+        sys.stderr.write(f"{played.layout} {played.seed} {policy}: {text}\n")
+
+
+def amiss(played: Played) -> list[str]:
+    """What did not go as it should."""
+    return [
         *([played.trouble] if played.trouble else []),
         *([f"false in spec: {played.untrue}"] if played.verdict == "in spec" and played.untrue else []),
         *([f"out of spec: {played.failed}"] if played.verdict == "out of spec" else []),
         *played.wrong_way,
         *[f"false alarm: {alarm}" for alarm in played.false_alarms],
     ]
-    if caught is not None and caught.matters and not caught.in_time:
-        said.append(f"missed {caught}")
-    elif caught is not None and caught.matters and caught.alarmed and (caught.named or 9) > 3:
-        said.append(f"not named {caught}")
-    for text in said:
-        sys.stderr.write(f"{played.layout} {played.seed} {policy}: {text}\n")
 
 
 if __name__ == "__main__":

@@ -30,7 +30,7 @@ _CHANGE_NOTHING = (ev.TakenBack, ev.Missed, ev.Misheard, ev.Replied, ev.Stopped)
 def start(job: Job, job_id: str, procedure: Procedure, phrases: Phrases) -> Events:
     """The events of a new job, up to its first wait. Raises nothing for a job that `files` has read."""
     first = ev.JobStarted(job, job_id, procedure.checksum)
-    return (first, *_walk(begin(first, procedure, phrases)))
+    return (first, *walk(begin(first, procedure, phrases)))
 
 
 def decide(state: State, given: Input) -> Events:
@@ -43,11 +43,12 @@ def decide(state: State, given: Input) -> Events:
     ear = given.ear if isinstance(given, Said | Unheard) else ""
     if ear and ear != state.ear:
         events = (ev.EarOpened(ear), *events)
-    after = _after(state, events)
-    return (*events, *_walk(after)) if not after.stopped else events
+    after = applied(state, events)
+    return (*events, *walk(after)) if not after.stopped else events
 
 
-def _after(state: State, events: Events) -> State:
+def applied(state: State, events: Events) -> State:
+    """The state after these events."""
     for event in events:
         state = evolve(state, event)
     return state
@@ -56,7 +57,7 @@ def _after(state: State, events: Events) -> State:
 # ---- the walk
 
 
-def _walk(state: State) -> Events:
+def walk(state: State) -> Events:
     """Go on until something has to be waited for."""
     events: list[ev.Event] = []
     while True:
@@ -64,7 +65,7 @@ def _walk(state: State) -> Events:
         if not more:
             return tuple(events)
         events += more
-        state = _after(state, more)
+        state = applied(state, more)
 
 
 def _advance(state: State) -> Events:
@@ -300,7 +301,7 @@ def _alarm_answer(state: State, alarm: ev.AlarmRaised, answer: str) -> Events:
 def _reachable(state: State, events: Events, step_id: str, reason: str) -> Events:
     """`events`, which void a reading; where its step cannot be made as the axle stands now (a depth, with the case in), what was built on it
     is made again as well."""
-    after = _after(state, events)
+    after = applied(state, events)
     if applies(after, after.procedure.step(step_id)):
         return events
     return (*events, *_back_to(after, step_id, reason))
@@ -327,7 +328,7 @@ def _command(state: State, meant: Command) -> Events:
     if meant.name == "understood":
         assert state.open_step is not None
         step = state.procedure.step(state.open_step)
-        return (ev.CautionAccepted(step.id), *_begin(_after(state, (ev.CautionAccepted(step.id),)), step))
+        return (ev.CautionAccepted(step.id), *_begin(applied(state, (ev.CautionAccepted(step.id),)), step))
     if meant.name == "undo":
         return _undo(state)
     if meant.name == "go back":
@@ -345,7 +346,7 @@ def _yes(state: State) -> Events:
         which = wait(state)
         assert which is not None
         return (ev.SpecGiven(offered.quantity, which.part or "", offered.value),)
-    return _record(state, offered.quantity, offered.value, offered.choice, offered.source)
+    return record(state, offered.quantity, offered.value, offered.choice, offered.source)
 
 
 def _asked_yes(state: State, asked: ev.Asked) -> Events:
@@ -398,7 +399,7 @@ def _move_made(state: State, move: ev.MoveProposed, step: Step) -> Events:
     if undone:
         events.append(ev.StepsUndone(undone, move.group))
     if step.fits is not None:
-        events += _finish(_after(state, tuple(events)), step)
+        events += _finish(applied(state, tuple(events)), step)
     return tuple(events)
 
 
@@ -451,10 +452,10 @@ def _taken(state: State, given: Taken) -> Events:
     surprise = doubts.doubtful(state, now.quantity, given.value, now.spot, "gauge")
     if surprise is not None:
         return (ev.Doubted(now.quantity, given.value, now.spot, "gauge", surprise),)
-    return _record(state, now.quantity, given.value, None, "gauge", given)
+    return record(state, now.quantity, given.value, None, "gauge", given)
 
 
-def _record(state: State, quantity: str, value: Quantity | None, choice: str | None, source: str, gauge: Taken | None = None) -> Events:
+def record(state: State, quantity: str, value: Quantity | None, choice: str | None, source: str, gauge: Taken | None = None) -> Events:
     """A reading goes on disk; with it, at its step's last place, the step's end, and an alarm when the number does not add up."""
     now = wait(state)
     assert now is not None
@@ -481,7 +482,7 @@ def _record(state: State, quantity: str, value: Quantity | None, choice: str | N
         if _is_finished(after, step):
             finished = _finish(after, step)
             events += finished
-            after = _after(after, finished)
+            after = applied(after, finished)
         alarm = doubts.alarm_at(state, after, after.reading(recorded.id))
         if alarm is not None:
             events.append(alarm)

@@ -3,9 +3,9 @@
 import pytest
 
 from assistant.benchmarks import builds
-from assistant.benchmarks.builds import Caught, Expected, Played, Totals, build_of, faults_row, limits, main, play, untrue, wrong_way
+from assistant.benchmarks.builds import Expected, Played, Totals, build_of, limits, main, play, untrue, wrong_way
 from assistant.core import decide, moves
-from assistant.virtual_axle import Build, Constants, Fault, VirtualAxle
+from assistant.virtual_axle import Build, VirtualAxle
 
 FLANGE = Build()
 
@@ -61,13 +61,6 @@ def test_the_same_seed_is_the_same_build() -> None:
     assert (one.inputs, one.readings, one.assemblies, one.turns) == (other.inputs, other.readings, other.assemblies, other.turns)
 
 
-def test_a_decimal_slip_is_made_matters_and_is_caught_before_the_next_move() -> None:
-    played = play(VirtualAxle(FLANGE, 11, [Fault("decimal-slip", "read:pinion_depth")], Constants()))
-    assert played.caught is not None
-    assert played.caught.shift > 3.0
-    assert played.caught.in_time
-
-
 def test_the_sums_of_the_table_are_those_of_the_builds() -> None:
     good, false = (
         Played("a", 1, verdict="in spec", readings=10),
@@ -82,28 +75,12 @@ def test_the_sums_of_the_table_are_those_of_the_builds() -> None:
     assert row["brier of base rate"] == 0.25
 
 
-def test_a_mistake_counts_as_caught_only_before_the_next_move() -> None:
-    def spoilt(**known: object) -> Played:
-        return Played("a", 1, caught=Caught("burr", "fit:pinion_shims", **known))  # type: ignore[arg-type]
-
-    row = faults_row([
-        spoilt(shift=5.0, noticed="an alarm", alarmed=True, named=2), spoilt(shift=4.0, noticed="an alarm", moved_on=True),
-        spoilt(shift=1.0), spoilt(shift=1.0, verdict=True),
-    ])  # fmt: skip
-    assert (row["made"], row["matter"], row["by over 3 spreads"]) == (4, 3, 2)
-    assert row["caught of those"] == 0.5
-    assert row["caught of all"] == pytest.approx(1 / 3)
-    assert row["cause in three"] == 1.0
-
-
-def test_the_command_prints_both_tables(capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_command_prints_its_table(capsys: pytest.CaptureFixture[str]) -> None:
     layout = "flange,crush-sleeve,adjusters"
     assert main(["--builds", "1", "--layouts", layout]) == 0
     clean = capsys.readouterr().out
     assert f"| {layout} ours | 1 |" in clean
     assert "assemblies, ours to knowing:" in clean
-    assert main(["--builds", "1", "--layouts", layout, "--faults", "decimal-slip"]) == 0
-    assert "| decimal-slip read:backlash | 1 |" in capsys.readouterr().out
 
 
 def test_an_unknown_layout_is_refused_by_its_name(capsys: pytest.CaptureFixture[str]) -> None:
