@@ -10,13 +10,13 @@ from pathlib import Path
 from typing import Any
 
 from assistant.bench import Bench
+from assistant.core.axle import CHANNELS
 from assistant.core.effects import Effect, Line, speak
 from assistant.core.errors import BadInputError, JournalError
 from assistant.core.inputs import Bad, Input, Pedal, Quit, Said, Taken
 from assistant.core.quantities import Quantity
 from assistant.core.show import ending
 
-CHANNELS = ("dial", "torque", "caliper", "micrometer", "depth")
 _EXPECTED = 'expected one of {"say": …}, {"audio": …}, {"gauge": …}, {"pedal": "press"}, {"quit": true}'
 
 

@@ -7,19 +7,21 @@ import queue
 import sys
 import time
 from collections.abc import Callable, Hashable, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Protocol, TextIO
 
 import typer
 
 from assistant.bench import Bench
 from assistant.core.effects import Effect
-from assistant.core.english import COMMANDS
+from assistant.core.english import COMMANDS, GAUGES, UNIT_CHANGES_SAID
 from assistant.core.errors import BadInputError, BenchError, JournalError
 from assistant.core.inputs import Input, Pedal, Quit, Said, Taken, Unheard
 from assistant.core.quantities import Quantity
 from assistant.core.saying import say_unit
 from assistant.core.state import State
+from assistant.core.waits import expectation
+from assistant.core.words import Command, understand
 from assistant.ears.attention import LOUD_BELOW_DB, Advice, Watch
 from assistant.ears.microphone import Microphone, MicrophoneEvent, MicrophoneTrouble, TalkedOver, Utterance
 from assistant.ears.typed import TypedLines
@@ -50,6 +52,14 @@ class LiveGauges(Protocol):
 
     def completed(self, late: Late, place: Hashable) -> Taken | str | None:
         """What a late answer amounts to; None when something else is waited for by now."""
+        ...
+
+    def switched(self, command: Command, quantity: str | None) -> str | None:
+        """The gauge of this bench that "change unit" means, in plain words; None where that cannot be told."""
+        ...
+
+    def change_unit(self, gauge: str, unit: str) -> None:
+        """A gauge (empty: all that can) was switched to this unit: its lock holds it from now on."""
         ...
 
     def sent(self, sent: Sent, quantity: str | None) -> Taken | str:
@@ -104,6 +114,7 @@ class Loop:
     waiting: "queue.Queue[tuple[float, Item]]" = field(default_factory=queue.Queue)
 
     _spoken: tuple[tuple[str, str], ...] = ()  # the last batch, with its urgencies
+    _units: tuple[tuple[str, str], ...] = ()
     _was_held: bool = False
     _cut_short: bool = False  # somebody talked over the mouth, and has not said anything for us yet
     _told: set[str] = field(default_factory=set)
@@ -115,6 +126,7 @@ class Loop:
     def show(self, effects: Iterable[Effect], *, slower: bool = False) -> str | None:
         """Say and show a batch; gives the verdict when it ended the job. slower: it was asked for once more."""
         effects = tuple(effects)
+        self._keep_units()
         self._spoken = tuple((str(effect.body), effect.urgency or "info") for effect in effects if effect.kind == "speak")
         for watcher in self.watchers:
             watcher.watch(self.bench.state, effects)
@@ -203,6 +215,8 @@ class Loop:
 
     def _give(self, given: Input | None, at: float, *, is_late: bool = False) -> str | None:
         """Take an input in, where there is one. is_late: a gauge's value that settled only after the word, which is said."""
+        if isinstance(given, Said) and self.gauges is not None:
+            given = self._with_gauge(given)
         if given is None:
             return None
         self.watch.acted(at)
@@ -220,6 +234,28 @@ class Loop:
             self._tone(Tone.AGAIN)
         repeats = isinstance(given, Said) and given.words.strip().lower() in COMMANDS["repeat"]
         return self.show(self.bench.give(given), slower=repeats)
+
+    def _with_gauge(self, given: Said) -> Said | None:
+        """ "Change unit" is journalled with the gauge of this bench that it means; None, and told, where that cannot be told."""
+        assert self.gauges is not None
+        meant = understand(given.words, expectation(self.bench.state))
+        if not (isinstance(meant, Command) and meant.name == "change unit"):
+            return given
+        gauge = self.gauges.switched(meant, self._wanted())
+        if gauge is None:
+            unit = say_unit(meant.argument or "")
+            self._say(f"Which gauge shows {unit} now? Say it with its name, such as change unit of the dial to {unit}.", "ask")
+            return None
+        unit = say_unit(meant.argument or "")
+        return replace(given, words=UNIT_CHANGES_SAID[1].format(gauge=GAUGES.get(gauge, gauge), unit=unit))
+
+    def _keep_units(self) -> None:
+        """Tell the gauges which units the job holds them to."""
+        for gauge, unit in self.bench.state.gauge_units if self.gauges is not None else ():
+            if (gauge, unit) not in self._units:
+                assert self.gauges is not None
+                self.gauges.change_unit(gauge, unit)
+        self._units = self.bench.state.gauge_units
 
     def _take_guarded(self, item: Guarded, at: float) -> str | None:
         if not item.still_holds():
@@ -408,7 +444,7 @@ def _open_screen(loop: Loop, place: "Place") -> "Screen":
 
 def typed_input(line: str) -> Input:
     """A typed line: words, or `dial 0.0065 in` for a gauge that is read by eye and typed with its channel."""
-    from assistant.headless import CHANNELS
+    from assistant.core.axle import CHANNELS
 
     parts = line.split()
     if len(parts) == 3 and parts[0] in CHANNELS:

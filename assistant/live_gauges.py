@@ -16,16 +16,18 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
+from assistant.core.axle import QUANTITIES
 from assistant.core.errors import BadInputError
 from assistant.core.inputs import Taken
-from assistant.core.quantities import Quantity
+from assistant.core.quantities import Quantity, unit_named
 from assistant.core.saying import say
+from assistant.core.words import Command, gauge_named
 from gauges.errors import SettingError
 from gauges.feed import Lost, Notice, Received, Stale
 from gauges.live import Live, Trouble, Value
 from gauges.live import Taken as Stepped
 from gauges.movement import FEWEST_TURNS, Void, peak, swing, total_reading, turning_resistance
-from gauges.reading import Event, Fault, Reading
+from gauges.reading import UNITS, Event, Fault, Reading
 from gauges.settings import GaugeSettings, PedalSettings
 from gauges.settling import LINE_DAMAGE, NotSettled, Settled
 
@@ -147,6 +149,11 @@ class Station:
         """The technician has checked the gauge after a loss."""
         with self._lock:
             self._live.gauges[gauge].acknowledge_return()
+
+    def change_unit(self, gauge: str, unit: str) -> None:
+        """The technician has switched a gauge to another unit (of the interface), and said so: only that unit locks again."""
+        with self._lock:
+            self._live.change_unit(gauge, next((sent for sent in UNITS if unit_named(sent).symbol == unit), unit))
 
     def is_stuck(self, gauge: str) -> bool:
         """Whether it has not moved by one count for 30 s."""
@@ -289,6 +296,12 @@ class Takes:
             return None
         return self._settled(late.kind, self.station.settings[late.gauge], late.found, place)
 
+    def _forget(self, gauge: str) -> None:
+        """What was begun with this gauge, or last read of it, is no end and no comparison any more."""
+        self._last.pop(gauge, None)
+        if self._open is not None and self._open.gauge == gauge:
+            self._open = None
+
     def by_button(self, sent: Sent) -> Taken:
         """A value that a gauge's own button sent."""
         return self._reading(self.station.settings[sent.gauge], sent.reading, (sent.reading,), "sent by its button")
@@ -412,6 +425,30 @@ class JobGauges(Takes):
                 raise BadInputError(
                     f"gauge {name!r}: nobody knows what it measures, expected one of {', '.join(MEASURES)}, or `uses` in its settings"
                 )
+
+    def change_unit(self, gauge: str, unit: str) -> None:
+        """A gauge (empty: all that can) was switched to this unit. One that isn't here any more is none of ours."""
+        for name in self._in_unit(unit):
+            if gauge in ("", gauge_named(name)):
+                self._forget(name)
+                self.station.change_unit(name, unit)
+
+    def switched(self, command: Command, quantity: str | None) -> str | None:
+        """The gauge of this bench that "change unit" means, in plain words; None where that cannot be told.
+
+        The one that was named; else the one that measures what is waited for; else the only one of that kind.
+        """
+        able = self._in_unit(command.argument or "")
+        if command.gauge is not None:
+            return next((gauge_named(name) for name in able if gauge_named(name) == command.gauge), None)
+        here = self.gauge_for(quantity)
+        chosen = here if here in able else able[0] if len(able) == 1 else None
+        return None if chosen is None else gauge_named(chosen)
+
+    def _in_unit(self, unit: str) -> list[str]:
+        """The gauges that can show this unit, by what they measure."""
+        dimension = unit_named(unit).dimension
+        return [name for name, quantities in self._measures.items() if any(QUANTITIES[one] is dimension for one in quantities)]
 
     def gauge_for(self, quantity: str | None) -> str | None:
         """The gauge that measures this quantity; None when none does."""

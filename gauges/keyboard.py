@@ -258,6 +258,7 @@ class KeyboardWorker(Worker):
                     self._take_in(line.key(event.code, event.value, last_key_time), now)
 
     def _take_in(self, lines: Iterable[bytes | KeyFault], now: float) -> None:
+        self._release(self.decoder)
         for line in lines:
             if isinstance(line, bytes):
                 for event in self.decoder.feed(line):

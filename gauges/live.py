@@ -79,6 +79,7 @@ class LiveGauge:
         self._agreement = Agreement(needs_agreement=row.needs_agreement and not row.is_event)
         self._last_value: dict[str | None, Settled | None] = {}
         self._was_away = False
+        self._wanted_unit: str | None = None
         self.faults: Counter[str] = Counter()
 
     def absorb(self, notice: Notice) -> list[News]:
@@ -119,6 +120,14 @@ class LiveGauge:
         for settler in self._settlers.values():
             settler.acknowledge_return()
 
+    def change_unit(self, unit: str) -> None:
+        """The technician switched it: what was steady in the old unit is forgotten, and what is still on its way in it is not taken."""
+        self._wanted_unit = unit
+        self._settlers.clear()
+        self._last_value.clear()
+        self._agreement = Agreement(needs_agreement=self.settings.row.needs_agreement and not self.settings.row.is_event)
+        self.faults.pop("unit-change", None)
+
     def is_stuck(self, now: float) -> bool:
         """Whether some channel has not moved for 30 s."""
         return any(settler.is_stuck(now) for settler in self._settlers.values())
@@ -127,6 +136,8 @@ class LiveGauge:
         event, at, name = notice.event, notice.at, self.settings.name
         if not isinstance(event, Fault) and self.settings.channel is not None and event.channel not in (None, self.settings.channel):
             return []
+        if isinstance(event, Reading) and self._wanted_unit not in (None, event.unit):
+            return []  # decoded before the lock was released
         if isinstance(event, Fault):
             self.faults[event.code] += 1
             for each in self._settlers.values():
@@ -175,19 +186,24 @@ class Live:
             raise SettingError(f"two gauges of one name among {', '.join(names)}: expected each name once")
         self.feed = Feed() if feed is None else feed
         self.gauges = {settings.name: LiveGauge(settings) for settings in gauges if isinstance(settings, GaugeSettings)}
-        self._workers = [make_worker(settings, self.feed) for settings in gauges]
+        self._workers = {settings.name: make_worker(settings, self.feed) for settings in gauges}
 
     def start(self) -> None:
         """Start every worker."""
-        for worker in self._workers:
+        for worker in self._workers.values():
             worker.start()
 
     def stop(self) -> None:
         """Stop every worker: all are told before any is waited for."""
-        for worker in self._workers:
+        for worker in self._workers.values():
             worker.stopping.set()
-        for worker in self._workers:
+        for worker in self._workers.values():
             worker.stop()
+
+    def change_unit(self, name: str, unit: str) -> None:
+        """The technician has switched a gauge to another unit, and said so: only that unit locks again."""
+        self._workers[name].change_unit(unit)
+        self.gauges[name].change_unit(unit)
 
     def next_news(self, timeout_seconds: float) -> list[News]:
         """What the next notice amounts to; empty when none comes in time, or when it is not worth telling."""

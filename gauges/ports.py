@@ -247,6 +247,7 @@ class PortWorker(Worker):
                 self._put_question(port)
 
     def _take_in(self, data: bytes, now: float) -> None:
+        self._release(self.decoder)
         self._fed += len(data)
         self._recent.extend(data)
         for event in self.decoder.feed(data):

@@ -71,6 +71,7 @@ class RegisterWorker(Worker):
             self._has_opened()
             while not self.stopping.is_set():
                 asked_at = self.clock()
+                self._release(self.decoder)
                 event = self._answer(client)
                 if event is not None:
                     self._unanswered = 0

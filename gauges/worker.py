@@ -9,6 +9,7 @@ from abc import ABC, abstractmethod
 from collections.abc import Callable, Sequence
 
 from gauges.feed import Back, Feed, Lost
+from gauges.formats.base import Decoder
 
 RETRY_SECONDS = (0.5, 1.0, 2.0, 4.0, 10.0)
 STOP_SECONDS = 0.5
@@ -32,6 +33,7 @@ class Worker(ABC):
         self._retry_seconds = retry_seconds
         self._attempts = 0
         self._is_lost = False
+        self._wanted_unit: str | None = None
         self._thread = threading.Thread(target=self._run, name=f"gauge {name}", daemon=True)
 
     def start(self) -> None:
@@ -44,6 +46,16 @@ class Worker(ABC):
         self._wake()
         if self._thread.is_alive():
             self._thread.join(STOP_SECONDS)
+
+    def change_unit(self, unit: str) -> None:
+        """The technician switched the gauge, and said so: its lock is released before the next bytes, and holds `unit` from then on."""
+        self._wanted_unit = unit
+
+    def _release(self, decoder: Decoder) -> None:
+        """Let go of the lock where that was asked for. The thread that decodes calls it, so that no frame is read half by each unit."""
+        unit, self._wanted_unit = self._wanted_unit, None
+        if unit is not None:
+            decoder.change_unit(unit)
 
     @property
     def is_alive(self) -> bool:

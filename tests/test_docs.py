@@ -19,13 +19,12 @@ import assistant
 from assistant.cli.app import app
 from assistant.cli.solve import _line as keys_of_kind
 from assistant.core import english, steps, waits
-from assistant.core.axle import PATTERNS, QUANTITIES
+from assistant.core.axle import CHANNELS, PATTERNS, QUANTITIES
 from assistant.core.quantities import Quantity
 from assistant.core.words import Expectation, Unclear, Value, understand
 from assistant.core.worked import KINDS
 from assistant.demo import run as run_demo
 from assistant.files import job_from
-from assistant.headless import CHANNELS
 from gauges.formats import FORMATS
 from gauges.reading import FAULT_CODES
 
@@ -246,7 +245,7 @@ def test_every_quantity_is_documented() -> None:
 
 def test_every_word_is_documented_with_what_means_the_same() -> None:
     table = {name: row for row in rows(section("docs/machine.md", "Words")) for name in spans(row[0])}
-    said = {*waits.ANYWHERE, *waits.TALK, "done", "take", "yes", "no", "understood", "resume"}
+    said = {*waits.ANYWHERE, *waits.TALK, "done", "take", "change unit", "yes", "no", "understood", "resume"}
     assert said == set(table)
     for name in said:
         others = english.COMMANDS[name][1:]

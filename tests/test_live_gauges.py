@@ -10,6 +10,7 @@ import pytest
 from assistant.core.errors import BadInputError
 from assistant.core.inputs import Taken
 from assistant.core.quantities import Quantity
+from assistant.core.words import Command
 from assistant.live_gauges import MEASURES, FromStation, JobGauges, Late, News, Part, Pressed, Sent, Station
 from gauges.feed import Back, Feed, Lost, Notice, Received
 from gauges.feed import Pressed as PedalPressed
@@ -381,3 +382,39 @@ def test_a_pedal_presses_at_its_own_time_and_damage_and_batteries_are_told() -> 
     ]
     assert bench.station.faults() == {"dial": {"parity": 2, "battery low": 1, "over-range": 1}}
     assert bench.station.dropped == 0
+
+
+# ---- another unit
+
+
+def test_what_was_steady_in_the_old_unit_is_no_value_in_the_new_one() -> None:
+    bench = Bench(GaugeSettings("depth", "ascii-signed-cr", "x", unit="in"))
+    bench.reads(*[reading("2.6250", "in")] * 10, gauge="depth")
+    bench.gauges.change_unit("depth", "mm")
+    assert bench.take("pinion_depth") is None  # nothing is steady yet
+    # Still on its way when the word was said.
+    bench.reads(*[reading("2.6250", "in")] * 10, gauge="depth")
+    bench.reads(*[reading("66.675")] * 10, gauge="depth")
+    assert taken(bench.take("pinion_depth")).value == Quantity.of("66.675", "mm")
+
+
+def test_an_end_of_a_swing_in_the_old_unit_is_no_end_in_the_new_one() -> None:
+    bench = Bench(DIAL)
+    bench.reads(*[reading("3.420")] * 10)
+    bench.take()
+    bench.gauges.change_unit("", "in")
+    bench.reads(*[reading("0.1346", "in")] * 10)
+    told = bench.take()
+    assert isinstance(told, str)
+    assert told.startswith("One end at")
+
+
+def test_change_unit_means_the_gauge_that_was_named_else_the_one_at_work_else_the_only_one_of_its_kind() -> None:
+    two = Bench(DIAL, GaugeSettings("Depth 2", "ascii-signed-cr", "y", unit="mm", uses=("pinion_depth",)), TORQUE)
+    change = Command("change unit", "in")
+    assert two.gauges.switched(change, "backlash") == "dial"
+    assert two.gauges.switched(change, "pinion_depth") == "depth 2"
+    assert two.gauges.switched(change, "nut_torque") is None  # two of them could be meant
+    assert two.gauges.switched(Command("change unit", "lb-ft"), "backlash") == "torque"
+    assert two.gauges.switched(Command("change unit", "in", "depth 2"), "backlash") == "depth 2"
+    assert two.gauges.switched(Command("change unit", "in", "torque"), "backlash") is None

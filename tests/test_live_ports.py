@@ -13,9 +13,11 @@ import pytest
 
 from assistant import live, live_gauges
 from assistant.bench import Bench, new_bench
-from assistant.core.events import Recorded
+from assistant.core.events import GaugeUnitChanged, Recorded
 from assistant.core.inputs import Said, Taken
 from assistant.core.quantities import Quantity
+from assistant.core.show import where_it_stands
+from assistant.core.words import Command
 from assistant.journal.lines import LinesJournal
 from assistant.live_gauges import Late, Pressed, Sent
 from assistant.mouth.captions import Captions
@@ -161,6 +163,53 @@ def test_a_gauge_in_millimetres_is_recorded_as_sent_in_a_job_in_inches(bench: Be
     assert (recorded.value.text, recorded.value.unit) == ("0.330", "mm")
 
 
+def test_a_dial_that_is_switched_to_millimetres_by_word_is_held_to_them_from_then_on(bench: Bench, told: Told) -> None:
+    """A unit in the frame: the switch alone is refused; the word and its yes release the lock, and it holds the new unit."""
+
+    def frame(number: str, unit: str) -> bytes:
+        data = f"\x0201+{number:>8}{unit}\x03".encode()
+        return data + b"%02X" % reduce(xor, data[1:])
+
+    with SimulatedGauge() as gauge:
+        settings = GaugeSettings("dial", "stx-etx-bcc", gauge.device, deaf_seconds=0.0, is_zeroed=True)
+
+        def lines() -> Iterator[str]:
+            yield "what do you have\n"
+            until_steady("0.0130", lambda: gauge.send(frame("0.0130", "IN") * 60))
+            told.until("expected in: change it back", lambda: gauge.send(frame("0.3300", "MM") * 5))
+            yield "change unit to millimetres\n"
+            told.until("Does the dial show millimetres now?")
+            yield "yes\n"
+            told.until("From now on the dial gives millimetres")
+            # The old unit, even with a value of the new one, is refused now.
+            told.until("expected mm", lambda: gauge.send(frame("0.0130", "IN") * 5))
+            until_steady("0.3300", lambda: gauge.send(frame("0.3300", "MM") * 60))
+            yield "take\n"
+            told.until("That is")
+
+        work(bench, [settings], lines())
+    (recorded,) = bench.state.readings
+    assert recorded.value == Quantity.of("0.3300", "mm")
+    assert GaugeUnitChanged("dial", "mm") in bench.journal.load().events
+
+
+def test_a_job_that_goes_on_holds_its_gauges_to_the_unit_that_was_said(bench: Bench, told: Told) -> None:
+    """No unit in the frame: what the digits mean is what was said last, in this run or in the one before."""
+    for words in ("change unit of the dial to mm", "yes"):
+        bench.give(Said(words))
+    with SimulatedGauge() as gauge:
+
+        def lines() -> Iterator[str]:
+            yield "take\n"
+            told.until("That is", lambda: gauge.send(at("0000.330")))
+
+        script: Any = Script(lines())
+        live.run(bench, where_it_stands(bench.state), mouth="captions", stream=script, gauges=[dial(gauge, is_zeroed=True)])
+    assert script.failure is None
+    (recorded,) = bench.state.readings
+    assert recorded.value == Quantity.of("0.330", "mm")
+
+
 def test_an_unplugged_dial_is_told_and_the_job_goes_on_by_voice_and_then_with_the_dial_again(bench: Bench, told: Told) -> None:
     first, second = SimulatedGauge(), SimulatedGauge()
     link = Path(bench.journal._path).with_name("port")  # type: ignore[attr-defined]
@@ -234,7 +283,7 @@ def test_a_button_on_the_gauge_is_a_take(bench: Bench, told: Told) -> None:
             yield "take\n"
             told.until("sends by its own button: press it")
             # What is sent before the port is open is nobody's.
-            assert Station.last._live._workers[0].opened.wait(WAIT_SECONDS)
+            assert Station.last._live._workers["dial"].opened.wait(WAIT_SECONDS)
             gauge.send(even7("1 +000.33 mm\r"))
             told.until("baseline backlash")
 
@@ -271,6 +320,12 @@ class NoPorts:
     def completed(self, late: Late, place: object) -> Taken | str | None:
         return self.answer if late.place == place else None
 
+    def switched(self, command: Command, quantity: str | None) -> str | None:  # noqa: ARG002 - as the protocol
+        return None
+
+    def change_unit(self, gauge: str, unit: str) -> None:  # noqa: ARG002 - as the protocol
+        raise AssertionError("nothing was switched")
+
     def sent(self, sent: Sent, quantity: str | None) -> Taken | str:  # noqa: ARG002 - as the protocol
         raise AssertionError("nothing was sent")
 
@@ -305,3 +360,11 @@ def test_a_word_for_a_quantity_that_no_gauge_measures_is_the_jobs_own(bench: Ben
     loop._take(Said("take"), 1.0)
     assert gauges.asked == []
     assert told.lines
+
+
+def test_a_change_of_unit_that_could_mean_two_gauges_asks_for_the_name(bench: Bench, told: Told) -> None:
+    loop = live.Loop(bench, (Captions(lambda text, _: told.add(text)),), lambda _: None, gauges=NoPorts(None))
+    before = bench.state
+    loop._take(Said("change unit to foot pounds"), 1.0)
+    assert told.lines == ["Which gauge shows foot pounds now? Say it with its name, such as change unit of the dial to foot pounds."]
+    assert bench.state == before

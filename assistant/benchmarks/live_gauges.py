@@ -92,7 +92,7 @@ def load(seconds: float, *, gauges: int = GAUGES, rate: int = RATE) -> LoadResul
         script = Path(folder, "frames")
         script.write_text("\n".join(frame.hex() for frame in frames))
         station.start()
-        for worker in station._live._workers:
+        for worker in station._live._workers.values():
             worker.opened.wait(10)
         fds = [ours for ours, _, _ in pairs]
         began, used = time.monotonic(), time.process_time()
@@ -124,7 +124,7 @@ def delays(count: int, job: Path) -> list[float]:
         gauges = JobGauges([GaugeSettings("dial", "multi-feature-cr", name, deaf_seconds=0.0)], loop.put)
         loop.gauges = gauges
         gauges.start()
-        gauges.station._live._workers[0].opened.wait(10)
+        gauges.station._live._workers["dial"].opened.wait(10)
         for turn in range(count):
             frame = f"1 +000.{30 + turn % 10} mm\r".encode()
             os.write(ours, bytes(byte | (0x80 if byte.bit_count() % 2 else 0) for byte in frame))

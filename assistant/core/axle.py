@@ -36,6 +36,15 @@ QUANTITIES: dict[str, Dimension] = {
     "baseline_backlash": Dimension.LENGTH,
     "baseline_total_drag": Dimension.TORQUE,
 }
+# The gauges that exist unless a bench names others (docs/machine.md), with what each measures; and the units that gauges are switched to.
+CHANNELS: dict[str, Dimension] = {
+    "dial": Dimension.LENGTH,
+    "torque": Dimension.TORQUE,
+    "caliper": Dimension.LENGTH,
+    "micrometer": Dimension.LENGTH,
+    "depth": Dimension.LENGTH,
+}
+GAUGE_UNITS = ("in", "mm", "lb-in", "lb-ft", "N·m")
 PATTERNS = ("pattern_drive", "pattern_coast")
 PATTERN_CHOICES = (*(f"{along} {across}" for along in ("toe", "centre", "heel") for across in ("root", "middle", "tip")), "unclear")
 

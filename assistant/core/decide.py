@@ -8,17 +8,17 @@ from dataclasses import replace
 
 from assistant.core import doubts, english, misheard
 from assistant.core import events as ev
-from assistant.core.axle import PATTERNS, Job
+from assistant.core.axle import CHANNELS, PATTERNS, Job
 from assistant.core.evolve import begin, evolve
 from assistant.core.inputs import Bad, Input, Pedal, Quit, Said, Start, Taken, Unheard
 from assistant.core.moves import Unreachable, changed_parts, correction, pattern_asks, start_move
 from assistant.core.phrases import Phrases
-from assistant.core.quantities import Quantity
-from assistant.core.saying import say
-from assistant.core.state import State, Wait, applies, in_spec, is_complete, missing_specs, next_spot
+from assistant.core.quantities import Quantity, unit_named
+from assistant.core.saying import say, say_unit
+from assistant.core.state import State, Wait, applies, in_spec, is_complete, missing_specs, next_spot, unit_held
 from assistant.core.steps import Procedure, Step
 from assistant.core.waits import done_steps, expectation, open_wait, wait
-from assistant.core.words import Choice, Command, Unclear, Value, understand
+from assistant.core.words import Choice, Command, Unclear, Value, gauge_named, understand
 
 Events = tuple[ev.Event, ...]
 # After so many changes for one number it is something else that keeps it out of its range (assumed; a sound axle takes two or three).
@@ -331,6 +331,8 @@ def _command(state: State, meant: Command) -> Events:
         return (ev.CautionAccepted(step.id), *_begin(applied(state, (ev.CautionAccepted(step.id),)), step))
     if meant.name == "undo":
         return _undo(state)
+    if meant.name == "change unit":
+        return _change_unit(state, meant.argument or "", meant.gauge or "")
     if meant.name == "go back":
         return _go_back(state, meant.argument)
     assert meant.name == "correct"
@@ -354,6 +356,9 @@ def _asked_yes(state: State, asked: ev.Asked) -> Events:
         return (ev.Stopped(asked=True),)
     if asked.action == "correct":
         return (ev.Correcting(asked.argument),)
+    if asked.action == "change unit":
+        unit, _, gauge = asked.argument.partition(" ")
+        return (ev.GaugeUnitChanged(gauge, unit),)
     return _back_to(state, asked.argument, "go back")
 
 
@@ -424,6 +429,14 @@ def _go_back(state: State, target: str | None) -> Events:
     return (ev.Asked("go back", target),)
 
 
+def _change_unit(state: State, unit: str, gauge: str) -> Events:
+    """A gauge was switched; asked about, because every value of it hangs on the answer."""
+    if gauge in CHANNELS and CHANNELS[gauge] is not unit_named(unit).dimension:
+        text = state.phrases.sentence("gauge_unit_other", gauge=english.GAUGES[gauge], unit=say_unit(unit))
+        return (ev.Missed(text, "gauge"),)
+    return (ev.Asked("change unit", f"{unit} {gauge}".rstrip()),)
+
+
 def _correct(state: State, quantity: str | None) -> Events:
     latest = state.latest(quantity) if quantity is not None else next((r for r in reversed(state.readings) if r.void is None), None)
     if latest is None:
@@ -445,6 +458,10 @@ def _taken(state: State, given: Taken) -> Events:
         text = state.phrases.sentence(
             "gauge_wrong_kind", channel=given.channel, value=say(given.value), quantity=state.phrases.name(now.quantity)
         )
+        return (ev.Missed(text, "gauge"),)
+    held = unit_held(state, gauge_named(given.channel), here)
+    if held is not None and given.value.unit != held:
+        text = state.phrases.sentence("gauge_unit_held", channel=given.channel, value=say(given.value), unit=say_unit(held))
         return (ev.Missed(text, "gauge"),)
     reason = doubts.impossible(state, now.quantity, given.value)
     if reason is not None:

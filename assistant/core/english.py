@@ -101,9 +101,14 @@ COMMANDS = {
     "done": ("done", "next", "ready"), "take": ("take",), "yes": ("yes", "that is right"), "no": ("no", "wrong", "measure again"),
     "understood": ("understood",), "repeat": ("repeat", "say again"), "why": ("why",), "what do you have": ("what do you have",),
     "help": ("help",), "undo": ("undo",), "go back": ("go back", "back"), "correct": ("correct",), "hold": ("hold", "mute"),
-    "resume": ("resume",), "stop": ("stop",), "same": ("same", "same again"),
+    "resume": ("resume",), "stop": ("stop",), "same": ("same", "same again"), "change unit": ("change unit",),
 }  # fmt: skip
 GO_BACK_TO = "go back to"
+# A gauge was switched to another unit: how that is understood, and how it is said and listened for.
+UNIT_CHANGE = r"change (?:the )?units?(?: of (?:the )?(?P<gauge>.+?))? to (?P<unit>.+)"
+UNIT_CHANGES_SAID = ("change unit to {unit}", "change unit of the {gauge} to {unit}")
+# The gauges of the interface by their channels, as they are said.
+GAUGES = {"dial": "dial", "torque": "torque gauge", "caliper": "caliper", "micrometer": "micrometer", "depth": "depth gauge"}
 # The confirm grammar is given to the word, so that nothing near a yes or a no is added to it.
 NOT_HEARD_AT_CONFIRM = frozenset(("say again", "mute"))
 
@@ -162,6 +167,7 @@ QUESTIONS = {
     "ten-thousandths": "I heard {heard}, which can be thousandths or tenths of one; say it digit by digit, such as {example}.",
     "tenths": "I heard {heard}; one to nine tenths only, else say it in thousandths, such as {example}.",
     "which quantity": "I heard {heard}; say which reading to correct, such as correct {name}.",
+    "which unit": "I heard {heard}; say which unit the gauge shows now, such as change unit to millimetres.",
     "which step": "I heard {heard}; say which step to go back to: {steps}.",
 }
 LENGTH_WANTED = {"in": "four digits after the point", "mm": "a number, point, and two digits", "lb-in": "two digits",

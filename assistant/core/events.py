@@ -242,11 +242,26 @@ class LimitsUnreachable:
 
 @dataclass(frozen=True)
 class Asked:
-    """A yes/no question about the job itself. action: stop, go back, correct; argument: the step or reading it is about."""
+    """A yes/no question about the job itself.
+
+    action: stop, go back, correct, change unit; argument: the step, reading or unit it is about, a named gauge behind the unit.
+    """
 
     version: ClassVar[int] = 1
     action: str
     argument: str
+
+
+@dataclass(frozen=True)
+class GaugeUnitChanged:
+    """A gauge was switched to another unit, and yes was said to it: from here on it gives values in this unit only.
+
+    gauge: its channel or name; empty for all that measure the same kind of thing.
+    """
+
+    version: ClassVar[int] = 1
+    gauge: str
+    unit: str
 
 
 @dataclass(frozen=True)
@@ -380,7 +395,8 @@ class Ended:
 
 Event = (
     JobStarted | CautionShown | CautionAccepted | StepBegan | StepDone | Offered | Dropped | Doubted | Recorded | Voided | StepsUndone
-    | Answered | SpecGiven | SpecTakenBack | MoveProposed | MoveMade | AlarmRaised | AlarmAnswered | LimitsUnreachable | Asked | Replied
+    | Answered | SpecGiven | SpecTakenBack | MoveProposed | MoveMade | AlarmRaised | AlarmAnswered | LimitsUnreachable | Asked | GaugeUnitChanged
+    | Replied
     | Missed | EarOpened | Misheard | TwoOffered | TwoRefused | Pulled | Held | Resumed | Correcting | Kept | TakenBack | Stopped | WentOn | Ended
 )  # fmt: skip
 KINDS: dict[str, type[Any]] = {kind.__name__: kind for kind in get_args(Event)}

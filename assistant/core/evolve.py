@@ -9,7 +9,7 @@ from assistant.core import events as ev
 from assistant.core.axle import Job, Limits
 from assistant.core.misheard import as_refused, meanings
 from assistant.core.phrases import Phrases
-from assistant.core.quantities import Quantity
+from assistant.core.quantities import Quantity, unit_named
 from assistant.core.state import AnsweredAlarm, Fitted, Reading, Refused, State, Trouble
 from assistant.core.steps import Procedure
 
@@ -44,7 +44,7 @@ def evolve(state: State, event: ev.Event) -> State:
 # The same thing is waited for after these; with anything else, what was hard to hear is behind us.
 _SAME_WAIT = (
     ev.Offered, ev.Dropped, ev.Doubted, ev.Asked, ev.Replied, ev.Missed, ev.Misheard, ev.TwoOffered, ev.TwoRefused, ev.Pulled, ev.EarOpened,
-    ev.Held, ev.Resumed, ev.Kept, ev.Stopped, ev.WentOn,
+    ev.GaugeUnitChanged, ev.Held, ev.Resumed, ev.Kept, ev.Stopped, ev.WentOn,
 )  # fmt: skip
 
 
@@ -294,6 +294,18 @@ def _(event: ev.LimitsUnreachable, state: State) -> State:
 @_apply.register
 def _(event: ev.Asked, state: State) -> State:
     return replace(state, asked=event, misses=0, trouble=replace(state.trouble, confirms=0))
+
+
+@_apply.register
+def _(event: ev.GaugeUnitChanged, state: State) -> State:
+    dimension = unit_named(event.unit).dimension
+    # What is said of all of a kind replaces what was said of each.
+    others = tuple(
+        (gauge, unit)
+        for gauge, unit in state.gauge_units
+        if not (gauge == event.gauge or event.gauge == "") or unit_named(unit).dimension is not dimension
+    )
+    return replace(state, gauge_units=(*others, (event.gauge, event.unit)), asked=None, misses=0)
 
 
 @_apply.register

@@ -12,6 +12,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from assistant.core import english
+from assistant.core.axle import CHANNELS, GAUGE_UNITS
 from assistant.core.english import AND, GO_BACK_TO, MINUS, ONES, PLUS, POINT
 from assistant.core.errors import BadInputError
 from assistant.core.numerals import count_words, digit_words
@@ -132,6 +133,7 @@ def vocabulary() -> frozenset[str]:
     spoken += [*english.FRACTIONS, *english.PATTERN_LENGTHWISE, *english.PATTERN_DEPTHWISE, *english.ALARM_CHOICES, *english.ONE_OF_TWO]
     spoken += [words for names in (*english.COMMANDS.values(), *english.QUANTITY_NAMES.values()) for words in names]
     spoken += [words for unit in _SPOKEN_UNITS for words in english.UNITS_SAID[unit]]
+    spoken += [words for words, _ in _unit_changes()]
     spoken += ["thou", "of a thousandth", *(unit for parts in _ETCH_PARTS.values() for pair in parts for unit in pair)]
     return frozenset(word for words in spoken for word in words.split())
 
@@ -169,15 +171,28 @@ def _commands(expected: Expectation) -> Iterator[tuple[str, Command]]:
     """The words of the commands that may be given now."""
     for name in expected.commands:
         for spoken in english.COMMANDS[name]:
-            if name != "correct" and not ("yes" in expected.commands and spoken in english.NOT_HEARD_AT_CONFIRM):
+            if name not in ("correct", "change unit") and not ("yes" in expected.commands and spoken in english.NOT_HEARD_AT_CONFIRM):
                 yield spoken, Command(name)
     if "correct" in expected.commands:
         for quantity, names in english.QUANTITY_NAMES.items():
             for spoken in names:
                 yield f"correct {spoken}", Command("correct", quantity)
+    if "change unit" in expected.commands:
+        yield from _unit_changes()
     if "go back" in expected.commands:
         for step in expected.steps:
             yield f"{GO_BACK_TO} {' '.join(plain_words(step))}", Command("go back", step)
+
+
+def _unit_changes() -> Iterator[tuple[str, Command]]:
+    """A gauge that was switched: by its kind of unit alone, or by its name as well."""
+    plain, named = english.UNIT_CHANGES_SAID
+    for unit in GAUGE_UNITS:
+        said = english.UNITS_SAID[unit][1]
+        yield plain.format(unit=said), Command("change unit", unit)
+        for channel, dimension in CHANNELS.items():
+            if unit_named(unit).dimension is dimension:
+                yield named.format(gauge=english.GAUGES[channel], unit=said), Command("change unit", unit, channel)
 
 
 def _inch_forms(size: Fraction) -> Iterator[tuple[str, str]]:

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from functools import singledispatch
 from typing import Any
 
+from assistant.core import english
 from assistant.core import events as ev
 from assistant.core import predictions as pr
 from assistant.core.axle import Limits
@@ -264,6 +265,11 @@ def _(event: ev.LimitsUnreachable, before: State, after: State) -> list[Effect]:
 @_shown.register
 def _(event: ev.Asked, before: State, after: State) -> list[Effect]:
     return [speak(asked_words(after, event), "ask")]
+
+
+@_shown.register
+def _(event: ev.GaugeUnitChanged, before: State, after: State) -> list[Effect]:
+    return [speak(after.phrases.sentence("gauge_unit_changed", gauge=gauge_words(after, event.gauge), unit=say_unit(event.unit)))]
 
 
 @_shown.register
@@ -542,7 +548,16 @@ def asked_words(state: State, asked: ev.Asked) -> str:
         reading = state.reading(asked.argument)
         name = _quantity_at(state, reading.quantity, reading.spot, 0)
         return state.phrases.sentence("ask_correct", quantity=name, value=_value_words(state, reading))
+    if asked.action == "change unit":
+        unit, _, gauge = asked.argument.partition(" ")
+        return state.phrases.sentence("ask_change_unit", gauge=gauge_words(state, gauge), unit=say_unit(unit))
     return state.phrases.sentence("ask_go_back", step=state.phrases.steps[state.procedure.step(asked.argument).text].title)
+
+
+def gauge_words(state: State, gauge: str) -> str:
+    """A gauge as it is said: a channel of the interface by its spoken name, any other by its own; "the gauge" where none was named."""
+    name = english.GAUGES.get(gauge, gauge)
+    return state.phrases.sentence("the_gauge", name=name) if name else state.phrases.sentence("any_gauge")
 
 
 def reply(state: State, command: str) -> str:

@@ -6,7 +6,7 @@ from fractions import Fraction
 from assistant.core.axle import PATTERNS, Job, KitShim, Limits
 from assistant.core.events import AlarmRaised, Asked, Doubted, MoveProposed, Offered, TwoOffered
 from assistant.core.phrases import Phrases
-from assistant.core.quantities import Quantity, quantity_from, unit_named
+from assistant.core.quantities import Dimension, Quantity, quantity_from, unit_named
 from assistant.core.steps import Procedure, Step
 from assistant.core.sums.wave import is_backlash_in_spec
 
@@ -96,6 +96,7 @@ class State:
     doubted: the value that was asked for once more; the same again is recorded.
     repeats: how often in a row the same was asked for once more; seen: the steps that were shown before.
     two: the two readings that were offered to choose from; trouble: how the ear gets on at this wait; ear: which one listens.
+    gauge_units: the units that gauges were switched to, (gauge, unit); see `unit_held`.
     taken_from: the state before the last gauge reading, while "no" can still take that reading back.
     """
 
@@ -120,6 +121,7 @@ class State:
     alarms: tuple["AnsweredAlarm", ...] = ()
     unreachable: tuple[str, ...] = ()
     held: bool = False
+    gauge_units: tuple[tuple[str, str], ...] = ()
     misses: int = 0
     two: TwoOffered | None = None
     trouble: Trouble = Trouble()
@@ -176,6 +178,15 @@ class State:
         parts = sides if part in sides else (part,)
         measured = tuple(KitShim(r.value, 1) for r in self.current("shim_thickness") if r.value is not None and r.part in parts)
         return (*kits.get(part, self.job.parts.side_kit), *measured)
+
+
+def unit_held(state: State, channel: str, dimension: Dimension) -> str | None:
+    """The unit that a gauge was switched to by word in this job; None where nothing was said of it, and any unit is converted.
+
+    channel: its channel or name in plain words.
+    """
+    alike = ((gauge, unit) for gauge, unit in reversed(state.gauge_units) if unit_named(unit).dimension is dimension)
+    return next((unit for gauge, unit in alike if gauge in ("", channel)), None)
 
 
 def spots_of(state: State, step: Step) -> int:

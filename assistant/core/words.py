@@ -18,6 +18,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from assistant.core import english
+from assistant.core.axle import GAUGE_UNITS
 from assistant.core.numerals import Number, RunOn, Shape, digit_words, is_number_word, is_typed, number_from
 from assistant.core.quantities import UNITS, Quantity
 from assistant.core.saying import say, say_unit
@@ -55,10 +56,15 @@ class Value:
 
 @dataclass(frozen=True)
 class Command:
-    """A command by its name; argument: a quantity's name for "correct", one of the expected steps for "go back"."""
+    """A command by its name.
+
+    argument: a quantity's name for "correct", one of the expected steps for "go back", a unit for "change unit". gauge: which one was
+    switched, by its channel or name in plain words, where it was named.
+    """
 
     name: str
     argument: str | None = None
+    gauge: str | None = None
 
 
 @dataclass(frozen=True)
@@ -169,6 +175,8 @@ def _command(words: list[str], expected: Expectation) -> Command | Unclear | Non
     name = _COMMAND_OF.get(spoken)
     if name == "correct" and "correct" in expected.commands:
         return _ask("which quantity", words, expected)
+    if name == "change unit" and name in expected.commands:
+        return _ask("which unit", words, expected)
     if name is not None:
         return Command(name) if name in expected.commands else _ask("not now", words, expected)
     for asked, find in (("correct", _quantity_named), ("go back", _step_named)):
@@ -177,7 +185,31 @@ def _command(words: list[str], expected: Expectation) -> Command | Unclear | Non
             if asked not in expected.commands:
                 return _ask("not now", words, expected)
             return find(words[len(opening) :], words, expected)
-    return None
+    return _unit_change(words, expected)
+
+
+_UNIT_CHANGE = re.compile(english.UNIT_CHANGE)
+_CHANNEL_OF = {" ".join(plain_words(said)): channel for channel, said in english.GAUGES.items()}
+
+
+def gauge_named(text: str) -> str:
+    """A gauge's channel or name in plain words, whichever way it is spelt or said."""
+    said = " ".join(plain_words(text))
+    return _CHANNEL_OF.get(said, said)
+
+
+def _unit_change(words: list[str], expected: Expectation) -> Command | Unclear | None:
+    """ "change unit to millimetres", "change the unit of the dial to inches"; None for anything else."""
+    found = _UNIT_CHANGE.fullmatch(" ".join(words))
+    if found is None:
+        return None
+    if "change unit" not in expected.commands:
+        return _ask("not now", words, expected)
+    unit = english.UNIT_WORDS.get(english.SHORT_SYMBOLS.get(found["unit"], found["unit"]))
+    if unit not in GAUGE_UNITS:
+        return _ask("which unit", words, expected)
+    gauge = found["gauge"]
+    return Command("change unit", unit, None if gauge is None else gauge_named(gauge))
 
 
 def _quantity_named(name: list[str], words: list[str], expected: Expectation) -> Command | Unclear:

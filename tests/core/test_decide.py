@@ -919,3 +919,45 @@ def test_a_preload_that_is_set_again_is_counted_from_no_play_again(target: str) 
     assert [(move["from"]["value"], move["to"]["value"]) for move in table.lines("move")] == [("0", "1"), ("0", "1")]
     table.finish()
     assert table.end == {"verdict": "in spec", "job": "job", "failed": []}
+
+
+# ---- a gauge that was switched
+
+
+def test_a_change_of_unit_is_asked_read_back_journalled_and_held(table: Table) -> None:
+    table.until("baseline.backlash")
+    (asked, wait) = table.say("change unit of the dial to millimetres")
+    assert asked["speak"] == "Does the dial show millimetres now?"
+    assert wait["wait"]["for"] == "confirm"
+    (said, *_) = table.say("yes")
+    assert said["speak"] == "From now on the dial gives millimetres, and what it sends in another unit is refused."
+    assert table.events[-1] == ev.GaugeUnitChanged("dial", "mm")
+    refused = table.gauge("0.0120 in")
+    assert "switched it to millimetres" in refused[0]["error"]["text"]
+    assert table.state.readings == ()
+    # Another gauge was not switched; the dial is taken as it was said, and the job converts: 0.30 mm is .0118 in.
+    table.gauge("0.30 mm")
+    table.say("yes" if table.wait["for"] == "confirm" else "what do you have")
+    (recorded,) = table.state.readings
+    assert (recorded.value, table.replayed()) == (Quantity.of("0.30", "mm"), table.state)
+
+
+def test_a_change_of_unit_without_a_gauge_is_for_all_that_measure_such_a_thing_and_the_last_word_counts(table: Table) -> None:
+    table.until("baseline.backlash")
+    for words in ("change unit of the dial to inches", "yes", "change unit to millimetres", "yes"):
+        table.say(words)
+    assert table.state.gauge_units == (("", "mm"),)
+    assert "error" in table.gauge("0.0120 in")[0]
+    for words in ("change unit of the dial to inches", "yes", "change unit to newton metres", "yes"):
+        table.say(words)
+    assert table.state.gauge_units == (("", "mm"), ("dial", "in"), ("", "N·m"))
+    assert "error" not in table.gauge("0.0120 in")[0]
+    assert "error" in table.gauge("0.0120 in", "caliper")[0]
+
+
+def test_a_change_of_unit_is_dropped_by_no_and_refused_where_the_gauge_measures_nothing_of_the_kind(table: Table) -> None:
+    table.until("baseline.backlash")
+    table.say("change unit to millimetres")
+    table.say("no")
+    assert table.state.gauge_units == ()
+    assert "The dial measures nothing in newton metres." in table.say("change unit of the dial to newton metres")[0]["error"]["text"]

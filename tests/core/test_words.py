@@ -377,7 +377,7 @@ def test_talk_that_is_no_reading_becomes_none(text: str, unit: str) -> None:
 # ---- commands and choices
 
 
-@pytest.mark.parametrize("name", [name for name in english.COMMANDS if name != "correct"])
+@pytest.mark.parametrize("name", [name for name in english.COMMANDS if name not in ("correct", "change unit")])
 def test_every_word_of_a_command_gives_its_name_where_it_is_offered_and_nowhere_else(name: str) -> None:
     for spoken in english.COMMANDS[name]:
         assert understand(spoken, Expectation(None, None, commands=(name,))) == Command(name)
@@ -546,3 +546,32 @@ def test_any_text_is_answered_exactly_or_with_a_question_that_can_be_said(text: 
 @given(st.text(min_size=301))
 def test_a_speech_is_no_reading(text: str) -> None:
     assert isinstance(understand(text, reading_of("in")), Unclear)
+
+
+# ---- a gauge that was switched
+
+
+@pytest.mark.parametrize(
+    ("words", "unit", "gauge"),
+    [
+        ("change unit to millimetres", "mm", None),
+        ("change the unit to inches", "in", None),
+        ("change unit to mm", "mm", None),
+        ("change unit to lb-in", "lb-in", None),
+        ("change units of the torque gauge to newton metres", "N·m", "torque"),
+        ("change the unit of the dial to millimeters", "mm", "dial"),
+        ("change unit of depth gauge to in", "in", "depth"),
+        ("change unit of lever two to mm", "mm", "lever two"),
+    ],
+)
+def test_a_change_of_unit_is_heard_with_its_unit_and_its_gauge(words: str, unit: str, gauge: str | None) -> None:
+    expected = Expectation("backlash", "in", commands=("take", "change unit"))
+    assert understand(words, expected) == Command("change unit", unit, gauge)
+
+
+@pytest.mark.parametrize("words", ["change unit", "change unit to thou", "change unit to cubits", "change unit of the dial to degrees"])
+def test_a_change_to_no_unit_of_a_gauge_asks_which(words: str) -> None:
+    unclear = understand(words, Expectation("backlash", "in", commands=("take", "change unit")))
+    assert isinstance(unclear, Unclear)
+    assert unclear.reason == "which unit"
+    assert isinstance(understand("change unit to millimetres", Expectation(None, None, commands=("done",))), Unclear)
