@@ -8,13 +8,16 @@ import queue
 import time
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from assistant.core import inspection as ins
+from assistant.core.axle import GAUGE_UNITS
+from assistant.core.english import UNIT_CHANGES_SAID, UNITS_SAID
 from assistant.core.errors import BadInputError, BenchError, JournalError
-from assistant.core.inputs import Taken
-from assistant.core.quantities import Quantity
-from assistant.core.saying import say_count
+from assistant.core.inputs import Taken, Zeroed
+from assistant.core.quantities import Quantity, unit_named
+from assistant.core.saying import say, say_count, say_unit
 from assistant.live_gauges import FromStation, Late, News, Pressed, Sent, Takes
 from assistant.mouth import Mouth, Tone
 from assistant.onward import Spool, Target
@@ -23,8 +26,15 @@ if TYPE_CHECKING:
     from assistant.ears.microphone import Utterance
     from assistant.word_ear import WordEar
 
-WORDS = ("take", "next part", "undo", "repeat", "help", "what do you have", "yes", "no", "stop", "hold", "resume")
-_HELP = "Say take, next part, undo, repeat, what do you have, hold, or stop. Type a number to enter one that was read by eye."
+# A gauge that was switched, as it is said and the unit that it then shows.
+_UNITS = {UNIT_CHANGES_SAID[0].format(unit=UNITS_SAID[unit][1]): unit for unit in GAUGE_UNITS}
+WORDS = (
+    "take", "next part", "undo", "repeat", "help", "what do you have", "yes", "no", "stop", "hold", "resume", "zero the gauge", *_UNITS,
+)  # fmt: skip
+_HELP = (
+    "Say take, next part, undo, repeat, what do you have, zero the gauge, change unit to millimetres (or inches and so on), hold, or stop."
+    " Type a number to enter one that was read by eye."
+)
 _TICK_SECONDS = 0.5
 
 
@@ -54,7 +64,7 @@ class Capture:
     waiting: "queue.Queue[tuple[float, Any]]" = field(default_factory=queue.Queue)
     _last_words: str = ""
     _is_held: bool = False
-    _asks_stop: bool = False
+    _asked: Callable[[], bool] | None = None  # what a yes does now; it gives whether the work goes on
     _troubles: dict[int, str] = field(default_factory=dict)
 
     def put(self, item: "Typed | Utterance | FromStation | Late | str | None") -> None:
@@ -116,19 +126,21 @@ class Capture:
                 self._is_held = False
                 self._say(ins.prompt(self.state), "ask")
             return True
-        if self._asks_stop:
-            self._asks_stop = False
+        if self._asked is not None:
+            asked, self._asked = self._asked, None
             if word == "yes":
-                return False
+                return asked()
             self._say(ins.prompt(self.state), "ask")
             return True
         if word == "stop" and self._hush():
             return True
-        act = {
+        acts: dict[str, Callable[[], None]] = {
             "take": lambda: self._read(at), "next part": self._next_part, "undo": self._undo, "repeat": lambda: self._say(self._last_words, "info"),
             "help": lambda: self._say(_HELP, "info"), "what do you have": lambda: self.show("summary", self.state), "stop": self._stop,
-            "hold": self._hold,
-        }.get(word)  # fmt: skip
+            "hold": self._hold, "zero the gauge": lambda: self._zero(at),
+            **{words: partial(self._switch, unit) for words, unit in _UNITS.items()},
+        }  # fmt: skip
+        act = acts.get(word)
         if act is not None:
             act()
         elif word not in ("yes", "no", "resume"):
@@ -136,8 +148,31 @@ class Capture:
         return True
 
     def _stop(self) -> None:
-        self._asks_stop = True
+        self._asked = lambda: False
         self._say("End the capture? Say yes.", "ask")
+
+    def _switch(self, unit: str) -> None:
+        """A gauge was switched: asked about, because every value of it hangs on the answer."""
+        gauge = self._gauge()
+        if gauge is None:
+            return
+        said, set_to = say_unit(unit), self.takes.station.settings[gauge].unit
+        if set_to is not None and unit_named(set_to).dimension is not unit_named(unit).dimension:
+            self._say(f"The {gauge} measures nothing in {said}.", "ask")
+            return
+
+        def switched() -> bool:
+            self.takes.switch(gauge, unit)
+            self._say(f"From now on the {gauge} gives {said}, and what it sends in another unit is refused.", "info")
+            return True
+
+        self._asked = switched
+        self._say(f"Does the {gauge} show {said} now? Say yes.", "ask")
+
+    def _zero(self, onset: float) -> None:
+        gauge = self._gauge()
+        if gauge is not None:
+            self._found(self.takes.zero(self.state.open[0].kind, gauge, onset, self._place()), "")
 
     def _hold(self) -> None:
         self._is_held = True
@@ -164,16 +199,22 @@ class Capture:
         names = list(self.takes.station.settings)
         return one.gauge or (names[0] if len(names) == 1 else None)
 
+    def _gauge(self) -> str | None:
+        """The gauge that is at work now; None, and told, where there is none."""
+        gauge = self._gauge_of(self.state.open[0])
+        if gauge is not None and gauge in self.takes.station.settings:
+            return gauge
+        there = ", ".join(self.takes.station.settings) or "none"
+        self._say(f"No gauge to take it from: gauges here are {there}; type the value, or name the gauge in the plan.", "ask")
+        return None
+
     def _read(self, onset: float) -> None:
         if self._is_held:
             return
         one = self.state.open[0]
-        gauge = self._gauge_of(one)
-        if gauge is None or gauge not in self.takes.station.settings:
-            there = ", ".join(self.takes.station.settings) or "none"
-            self._say(f"No gauge to take it from: gauges here are {there}; type the value, or name the gauge in the plan.", "ask")
-            return
-        self._found(self.takes.measure(one.kind, gauge, onset, self._place()), "settled" if one.kind == "settled" else "motion")
+        gauge = self._gauge()
+        if gauge is not None:
+            self._found(self.takes.measure(one.kind, gauge, onset, self._place()), "settled" if one.kind == "settled" else "motion")
 
     def _sent(self, sent: Sent) -> None:
         if self._is_held:
@@ -185,8 +226,10 @@ class Capture:
         taken = self.takes.by_button(sent)
         self._keep(one, taken.value, "button", taken.gauge, taken.raw)
 
-    def _found(self, found: Taken | str | None, quality: str) -> None:
-        if isinstance(found, str):
+    def _found(self, found: Taken | Zeroed | str | None, quality: str) -> None:
+        if isinstance(found, Zeroed):
+            self._say(f"Zero of the {found.channel}: where it shows {say(found.at)}. That comes off its readings from now on.", "info")
+        elif isinstance(found, str):
             self._say(found, "ask")
         elif found is not None:
             if quality == "late":

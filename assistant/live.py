@@ -16,7 +16,7 @@ from assistant.bench import Bench
 from assistant.core.effects import Effect
 from assistant.core.english import COMMANDS, GAUGES, UNIT_CHANGES_SAID
 from assistant.core.errors import BadInputError, BenchError, JournalError
-from assistant.core.inputs import Input, Pedal, Quit, Said, Taken, Unheard
+from assistant.core.inputs import Input, Pedal, Quit, Said, Taken, Unheard, Zeroed
 from assistant.core.quantities import Quantity
 from assistant.core.saying import say_unit
 from assistant.core.state import State
@@ -50,7 +50,15 @@ class LiveGauges(Protocol):
         """What "take" means here: the reading; or, in one line, what to tell; or None: a `Late` will come."""
         ...
 
-    def completed(self, late: Late, place: Hashable) -> Taken | str | None:
+    def zeroed(self, quantity: str, onset: float, place: Hashable) -> Zeroed | str | None:
+        """What "zero the gauge" means here: the offset; or what to tell; or None: a `Late` will come."""
+        ...
+
+    def zero_is_gone(self, gauge: str) -> None:
+        """It was zeroed by word in an earlier run: it is asked about before its next value."""
+        ...
+
+    def completed(self, late: Late, place: Hashable) -> Taken | Zeroed | str | None:
         """What a late answer amounts to; None when something else is waited for by now."""
         ...
 
@@ -114,6 +122,7 @@ class Loop:
     waiting: "queue.Queue[tuple[float, Item]]" = field(default_factory=queue.Queue)
 
     _spoken: tuple[tuple[str, str], ...] = ()  # the last batch, with its urgencies
+    _is_new: bool = True
     _units: tuple[tuple[str, str], ...] = ()
     _was_held: bool = False
     _cut_short: bool = False  # somebody talked over the mouth, and has not said anything for us yet
@@ -223,8 +232,9 @@ class Loop:
         self._cut_short = False
         if isinstance(given, Said) and given.words.strip().lower() == "stop" and self._hush():
             return None
-        if isinstance(given, Pedal) or (isinstance(given, Said) and given.words.strip().lower() == "take"):
-            given = self._gauge_reading(given, at)
+        word = given.words.strip().lower() if isinstance(given, Said) else ""
+        if isinstance(given, Pedal) or word in ("take", *COMMANDS["zero the gauge"]):
+            given = self._gauge_reading(given, at, zeroes=word != "take" and isinstance(given, Said))
         if given is None:
             return None
         self._hush()
@@ -250,7 +260,11 @@ class Loop:
         return replace(given, words=UNIT_CHANGES_SAID[1].format(gauge=GAUGES.get(gauge, gauge), unit=unit))
 
     def _keep_units(self) -> None:
-        """Tell the gauges which units the job holds them to."""
+        """Tell the gauges which units the job holds them to, and which of them counted from a zero that an earlier run knew."""
+        if self.gauges is not None and self._is_new:
+            for gauge, _ in self.bench.state.gauge_zeros:
+                self.gauges.zero_is_gone(gauge)
+        self._is_new = False
         for gauge, unit in self.bench.state.gauge_units if self.gauges is not None else ():
             if (gauge, unit) not in self._units:
                 assert self.gauges is not None
@@ -318,11 +332,13 @@ class Loop:
             self._told.add(wrong)
             self._say(self.bench.state.phrases.sentence(wrong), "warn")
 
-    def _gauge_reading(self, given: Input, onset: float) -> Input | None:
-        """The live gauge's reading where one is wanted; otherwise the input itself."""
+    def _gauge_reading(self, given: Input, onset: float, *, zeroes: bool) -> Input | None:
+        """The live gauge's reading, or its zero, where one is wanted; otherwise the input itself."""
         quantity = self._wanted()
         if self.gauges is None or quantity is None or self.gauges.gauge_for(quantity) is None:
             return given
+        if zeroes:
+            return self._found(self.gauges.zeroed(quantity, onset, self._place()))
         return self._found(self.gauges.taken(quantity, onset, self._place()))
 
     def _late_or_sent(self, item: Late | Sent) -> Input | None:
@@ -332,7 +348,7 @@ class Loop:
             return self._found(self.gauges.completed(item, self._place()))
         return self._found(self.gauges.sent(item, self._wanted()))
 
-    def _found(self, found: Taken | str | None) -> Input | None:
+    def _found(self, found: Taken | Zeroed | str | None) -> Input | None:
         if isinstance(found, str):
             self._say(found, "ask")
             return None

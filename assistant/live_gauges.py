@@ -12,13 +12,13 @@ Rules:
 import threading
 import time
 from collections.abc import Callable, Hashable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Literal
 
 from assistant.core.axle import QUANTITIES
 from assistant.core.errors import BadInputError
-from assistant.core.inputs import Taken
+from assistant.core.inputs import Taken, Zeroed
 from assistant.core.quantities import Quantity, unit_named
 from assistant.core.saying import say
 from assistant.core.words import Command, gauge_named
@@ -233,7 +233,7 @@ def identity_text(settings: GaugeSettings, reading: Reading) -> str:
 
 # ---- what one value is
 
-Kind = Literal["settled", "swing", "turn", "drag", "pull"]
+Kind = Literal["settled", "swing", "turn", "drag", "pull", "zero"]
 
 
 @dataclass(frozen=True)
@@ -256,7 +256,12 @@ class _Open:
 
 
 class Takes:
-    """What "take" gives, of each kind of value. Its calls come from one thread, that of whoever asks."""
+    """What "take" gives, of each kind of value. Its calls come from one thread, that of whoever asks.
+
+    tells_unmoved: whether whoever asks judges for itself that a gauge has not moved; else it is asked about here, once.
+    """
+
+    tells_unmoved = False
 
     def __init__(self, station: Station, give: Callable[[Late], None]) -> None:
         """give: gets a late answer, in the station's thread."""
@@ -265,6 +270,8 @@ class Takes:
         self._open: _Open | None = None
         self._last: dict[str, Decimal] = {}
         self._warned: tuple[Hashable, str] | None = None
+        self._zeros: dict[str, Reading] = {}
+        self._zero_gone: set[str] = set()
 
     def start(self) -> None:
         """Open the ports."""
@@ -290,15 +297,49 @@ class Takes:
         found = self.station.ask(gauge, onset, lambda late: self._give_late(Late(place, kind, gauge, late)))
         return None if found is None else self._settled(kind, settings, found, place)
 
-    def completed(self, late: Late, place: Hashable) -> Taken | str | None:
+    def zero(self, kind: Kind, gauge: str, onset: float, place: Hashable) -> Zeroed | str | None:
+        """What "zero the gauge" means where a value of this kind is wanted: from now on its values count from where it is steady.
+
+        Gives the offset; or what to tell; or None: a `Late` of the kind "zero" will come.
+        """
+        settings = self.station.settings[gauge]
+        if not settings.is_streaming:
+            return f"The {gauge} sends by its own button: zero it by its own key."
+        if kind != "settled" and not (kind == "swing" and settings.is_zeroed):
+            return f"The {gauge} needs no zero for this: only where it moves from and to counts."
+        found = self.station.ask(gauge, onset, lambda late: self._give_late(Late(place, "zero", gauge, late)))
+        return None if found is None else self._zeroed(gauge, found)
+
+    def _zeroed(self, gauge: str, found: Settled | NotSettled) -> Zeroed | str:
+        if isinstance(found, NotSettled):
+            return f"The {gauge} has no steady value: {found.reason}."
+        self.station.acknowledge_return(gauge)
+        self._zero_gone.discard(gauge)
+        self._zeros[gauge] = found.reading
+        return Zeroed(gauge, Quantity(found.reading.value, found.reading.unit))
+
+    def zero_is_gone(self, gauge: str) -> None:
+        """It was zeroed by word in an earlier run, and nobody knows where it counts from now: it is asked about before its next value."""
+        if gauge in self.station.settings and gauge not in self._zeros:
+            self._zero_gone.add(gauge)
+
+    def completed(self, late: Late, place: Hashable) -> Taken | Zeroed | str | None:
         """What a late answer amounts to; None when something else is waited for by now."""
         if late.place != place:
             return None
+        if late.kind == "zero":
+            return self._zeroed(late.gauge, late.found)
         return self._settled(late.kind, self.station.settings[late.gauge], late.found, place)
 
+    def switch(self, gauge: str, unit: str) -> None:
+        """A gauge was switched to this unit: its lock holds that from now on, and nothing of before is compared with."""
+        self._forget(gauge)
+        self.station.change_unit(gauge, unit)
+
     def _forget(self, gauge: str) -> None:
-        """What was begun with this gauge, or last read of it, is no end and no comparison any more."""
+        """What was begun with this gauge, or last read of it, is no end, no zero and no comparison any more."""
         self._last.pop(gauge, None)
+        self._zeros.pop(gauge, None)
         if self._open is not None and self._open.gauge == gauge:
             self._open = None
 
@@ -314,17 +355,27 @@ class Takes:
             self.station.acknowledge_return(gauge)
             # It may count from another zero now: an end that was read before is no end any more.
             self._open = None
+            self._zeros.pop(gauge, None)
             return f"The {gauge} was away: check its zero, then say take."
+        if gauge in self._zero_gone:
+            self._zero_gone.discard(gauge)
+            return f"The {gauge} was zeroed by word before the job rested: zero it again, or say take to read it as it stands."
         value = found.reading.value
-        if self._last.get(gauge) == value and self.station.is_stuck(gauge) and self._warned != (place, gauge):
+        is_unmoved = self._last.get(gauge) == value and self.station.is_stuck(gauge)
+        if is_unmoved and not self.tells_unmoved and self._warned != (place, gauge):
             self._warned = (place, gauge)
             return f"The {gauge} has not moved since the last reading: is it held, or off the part? Move it, then say take."
         if kind == "swing" and not settings.is_zeroed:
             return self._swing(settings, found, place)
         self._last[gauge] = value
         how = f"settled for {found.until - found.since:.1f} s, {found.count} readings{', after the word' if found.is_late else ''}"
+        zero = self._zeros.get(gauge)
+        if zero is not None:
+            how += f"; {found.reading.text} less {zero.text}, where it was zeroed by word"
+            value -= zero.value
         # Which way the dial turns says nothing about the size of a swing from zero.
-        return self._reading(settings, found.reading, (found.reading,), how, abs(value) if kind == "swing" else value)
+        taken = self._reading(settings, found.reading, (found.reading,), how, abs(value) if kind == "swing" else value)
+        return replace(taken, unmoved=is_unmoved and self.tells_unmoved)
 
     def _swing(self, settings: GaugeSettings, found: Settled, place: Hashable) -> Taken | str:
         if self._open is None or self._open.first is None:
@@ -415,6 +466,8 @@ def _moving(events: Sequence[Event]) -> Sequence[Event]:
 class JobGauges(Takes):
     """The gauges of a job: which of them measures a step's quantity, and what kind of value that is."""
 
+    tells_unmoved = True
+
     def __init__(self, parts: Sequence[Part], give: Callable[[FromStation | Late], None], *, station: Station | None = None) -> None:
         """give: gets what happens by itself. Raises BadInputError for a gauge of which nobody knows what it measures."""
         super().__init__(Station(parts, give) if station is None else station, give)
@@ -430,8 +483,7 @@ class JobGauges(Takes):
         """A gauge (empty: all that can) was switched to this unit. One that isn't here any more is none of ours."""
         for name in self._in_unit(unit):
             if gauge in ("", gauge_named(name)):
-                self._forget(name)
-                self.station.change_unit(name, unit)
+                self.switch(name, unit)
 
     def switched(self, command: Command, quantity: str | None) -> str | None:
         """The gauge of this bench that "change unit" means, in plain words; None where that cannot be told.
@@ -453,6 +505,11 @@ class JobGauges(Takes):
     def gauge_for(self, quantity: str | None) -> str | None:
         """The gauge that measures this quantity; None when none does."""
         return next((name for name, quantities in self._measures.items() if quantity in quantities), None)
+
+    def zeroed(self, quantity: str, onset: float, place: Hashable) -> Zeroed | str | None:
+        """As `zero`, by the gauge that measures this quantity."""
+        gauge = self.gauge_for(quantity)
+        return "No gauge here measures that." if gauge is None else self.zero(kind_of(quantity), gauge, onset, place)
 
     def taken(self, quantity: str, onset: float, place: Hashable) -> Taken | str | None:
         """As `measure`, by the gauge that measures this quantity."""

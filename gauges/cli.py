@@ -187,7 +187,8 @@ def probe(
                 typer.echo(f"{probed.line}: {probed.count} bytes{f', {probed.hint}' if probed.hint else ''}", err=True)
             for match in probed.matches:
                 line = {"format": match.key, "line": str(probed.line), "parity": match.parity, "frames": match.frames}
-                sys.stdout.write(f"{json.dumps({**line, 'share': f'{match.share:.3f}', 'found': match.is_found})}\n")
+                shown = {"unit": match.unit, "step": None if match.step is None else format(match.step, "f")}
+                sys.stdout.write(f"{json.dumps({**line, 'share': f'{match.share:.3f}', **shown, 'found': match.is_found})}\n")
             found += [match for match in probed.matches if match.is_found]
             # Heard exactly at one setting, it is not heard at another.
             if found:

@@ -80,6 +80,7 @@ class LiveGauge:
         self._last_value: dict[str | None, Settled | None] = {}
         self._was_away = False
         self._wanted_unit: str | None = None
+        self._is_held = False
         self.faults: Counter[str] = Counter()
 
     def absorb(self, notice: Notice) -> list[News]:
@@ -145,6 +146,8 @@ class LiveGauge:
             self._agreement.add(event, at)
             return [Trouble(name, event.detail, event.code)] if self.faults[event.code] == 1 else []
         if not isinstance(event, Reading):
+            if event.is_deletion:
+                return [Trouble(name, "takes its last value back: say undo if that was yours")]
             if event.is_battery_low and not self.faults["battery low"]:
                 self.faults["battery low"] += 1
                 return [Trouble(name, "battery low: its values stay valid")]
@@ -152,6 +155,15 @@ class LiveGauge:
                 if event.channel in (None, channel):
                     each.add(event, at)
             return []
+        return [*self._hold_told(event), *self._value(event, at)]
+
+    def _hold_told(self, event: Reading) -> list[News]:
+        """A display on hold shows a value of before: told once each time."""
+        was_held, self._is_held = self._is_held, "hold" in event.marks
+        return [Trouble(self.settings.name, "on hold: what it shows is a kept value")] if self._is_held and not was_held else []
+
+    def _value(self, event: Reading, at: float) -> list[News]:
+        name = self.settings.name
         if not self._is_streaming:
             agreed = self._agreement.add(event, at)
             return [] if agreed is None else [Value(name, agreed, None)]

@@ -10,7 +10,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from gauges.feed import Back, Lost, Notice, Received, Stale
-from gauges.probing import FEWEST_FRAMES, FEWEST_SHARE
+from gauges.probing import FEWEST_FRAMES, FEWEST_SHARE, step_of
 from gauges.reading import Fault, Reading
 from gauges.settings import GaugeSettings
 from gauges.settling import LINE_DAMAGE, SILENT_SECONDS
@@ -139,7 +139,10 @@ def _sign(heard: Heard) -> Finding | Again:
     way = heard.readings[-1].value - heard.readings[0].value
     if abs(way) < 10 * heard.readings[0].count:
         return Again(f"it moved by {way} {heard.readings[0].unit} only: move it further inward")
-    return heard.found(f"inward counts {'up' if way > 0 else 'down'}")
+    found, step = f"inward counts {'up' if way > 0 else 'down'}", step_of(heard.readings)
+    if step is None or step == heard.readings[0].count:
+        return heard.found(found)
+    return heard.found(f"{found}, in steps of {step} {heard.readings[0].unit}", step=step)
 
 
 def _zero_key(heard: Heard) -> Finding | Again:

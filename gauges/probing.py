@@ -1,7 +1,8 @@
 """Which family explains these bytes, and what is likely wrong when none does. Only listens: `C`, `Z`, `ZERO`, `CLRMEM` exist."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 
 from gauges.formats import FORMATS, Format, LineSettings, decode
 from gauges.framing import EVEN_CR, Parity
@@ -9,6 +10,7 @@ from gauges.reading import Fault, Reading
 
 FEWEST_FRAMES = 8
 FEWEST_SHARE = 0.95
+_FEWEST_VALUES = 8
 _SILENT_BYTES = 64
 # Decoders of families without a unit in their frames want one; which one is of no importance for counting frames.
 _ANY_UNIT = "mm"
@@ -17,12 +19,18 @@ _SENDING = tuple(row for row in FORMATS.values() if row.lines and not row.takes_
 
 @dataclass(frozen=True)
 class Match:
-    """How well a family explains some bytes. share: exact frames among all frames, 0 to 1. frames: exact ones."""
+    """How well a family explains some bytes.
+
+    share: exact frames among all frames, 0 to 1. frames: exact ones. unit: what the frames say; None where they say none, or several.
+    step: the resolution as far as it shows: one count, or five where every value that came ends in 0 or 5.
+    """
 
     key: str
     parity: Parity
     frames: int
     share: float
+    unit: str | None = None
+    step: Decimal | None = None
 
     @property
     def is_exact(self) -> bool:
@@ -54,10 +62,27 @@ def explain(data: bytes, rows: Iterable[Format] | None = None) -> list[Match]:
             decoder = decode(row.key, unit=_ANY_UNIT, parity=parity)
             events = decoder.feed(data)
             faults = sum(isinstance(event, Fault) for event in events)
-            frames = sum(isinstance(event, Reading) for event in events)
-            if frames:
-                matches.append(Match(row.key, parity, frames, frames / (frames + faults)))
+            exact = [event for event in events if isinstance(event, Reading)]
+            if exact:
+                units = {reading.unit for reading in exact}
+                unit = units.pop() if len(units) == 1 and not row.needs_unit else None
+                frames = len(exact)
+                matches.append(Match(row.key, parity, frames, frames / (frames + faults), unit, step_of(exact)))
     return sorted(matches, key=lambda match: (-match.share, -match.frames))
+
+
+def step_of(readings: Sequence[Reading]) -> Decimal | None:
+    """The resolution that values show (one count, or five of them); None for none, or for values of several decimals.
+
+    Five counts need eight different values that all end in 0 or 5, both seen: by chance that happens once in 5**8.
+    """
+    counts = {reading.count for reading in readings}
+    if len(counts) != 1:
+        return None
+    (count,) = counts
+    values = {abs(reading.value) for reading in readings}
+    ends = {int(value / count) % 10 for value in values}
+    return 5 * count if len(values) >= _FEWEST_VALUES and ends == {0, 5} else count
 
 
 def hint_for(data: bytes) -> str | None:

@@ -71,6 +71,11 @@ class Status:
         """Whether the gauge reports a low battery; its values stay valid."""
         return not {"BAT0", "B0"}.isdisjoint(self.text.split(" "))
 
+    @property
+    def is_deletion(self) -> bool:
+        """Whether whoever holds the gauge takes its last value back."""
+        return self.text.startswith("delete last value")
+
 
 @dataclass(frozen=True, slots=True)
 class Fault:

@@ -211,3 +211,28 @@ def test_every_word_can_be_heard_by_the_recogniser() -> None:
     from assistant.ears.spellings import unknown_words
 
     assert unknown_words(WORDS) == []
+
+
+def test_a_gauge_that_was_switched_is_asked_about_and_then_held_to_its_new_unit(tmp_path: Path) -> None:
+    work = Work(tmp_path, Plan(), MICROMETER)
+    work.bench.reads(*[reading("25.400")] * 10, gauge="micrometer")
+    assert work.say("change unit to inches") == "Does the micrometer show inches now? Say yes."
+    assert work.say("yes") == "From now on the micrometer gives inches, and what it sends in another unit is refused."
+    work.bench.reads(*[reading("25.400")] * 10, *[reading("1.0000", "in")] * 10, gauge="micrometer")
+    work.say("take")
+    assert work.values == ["1.0000 in"]
+    work.say("change unit to millimetres")
+    assert work.say("no").startswith("Part")
+    assert work.say("change unit to foot pounds") == "The micrometer measures nothing in foot pounds."
+    work.spool.close()
+
+
+def test_a_gauge_is_zeroed_by_word_and_each_reading_names_the_offset(work: Work) -> None:
+    work.bench.reads(*[reading("0.015")] * 10, gauge="micrometer")
+    assert work.say("zero the gauge") == (
+        "Zero of the micrometer: where it shows zero point zero one five millimetres. That comes off its readings from now on."
+    )
+    work.bench.reads(*[reading("25.410")] * 10, gauge="micrometer")
+    work.say("take")
+    assert work.values == ["25.395 mm"]  # 25.410 - 0.015, by hand
+    assert "25.410 less 0.015, where it was zeroed by word" in work.capture.state.standing[0].gauge

@@ -8,10 +8,10 @@ from decimal import Decimal
 import pytest
 
 from assistant.core.errors import BadInputError
-from assistant.core.inputs import Taken
+from assistant.core.inputs import Taken, Zeroed
 from assistant.core.quantities import Quantity
 from assistant.core.words import Command
-from assistant.live_gauges import MEASURES, FromStation, JobGauges, Late, News, Part, Pressed, Sent, Station
+from assistant.live_gauges import MEASURES, FromStation, JobGauges, Late, News, Part, Pressed, Sent, Station, Takes
 from gauges.feed import Back, Feed, Lost, Notice, Received
 from gauges.feed import Pressed as PedalPressed
 from gauges.live import Live
@@ -121,15 +121,78 @@ def test_a_gauge_that_was_away_is_taken_only_after_its_zero_was_checked() -> Non
     assert taken(bench.take("pinion_depth")).value.text == "66.100"
 
 
-def test_a_gauge_that_stands_still_since_its_last_reading_is_asked_about_once() -> None:
+def test_a_gauge_that_stands_still_since_its_last_reading_is_told_to_the_job() -> None:
     bench = Bench(GaugeSettings("depth", "ascii-signed-cr", "x", unit="mm"))
     bench.reads(*[reading("66.100")] * 10, gauge="depth")
-    taken(bench.take("pinion_depth", "before the move"))
+    assert not taken(bench.take("pinion_depth", "before the move")).unmoved
     bench.reads(*[reading("66.100")] * 310, gauge="depth")
-    asked = bench.take("pinion_depth", "after the move")
+    assert taken(bench.take("pinion_depth", "after the move")).unmoved
+    bench.reads(reading("66.000"), *[reading("66.100")] * 310, gauge="depth")
+    assert taken(bench.take("pinion_depth", "after a push of the plunger")).unmoved  # 31 s ago is long enough
+    bench.reads(reading("66.000"), *[reading("66.100")] * 10, gauge="depth")
+    assert not taken(bench.take("pinion_depth", "after a push of the plunger")).unmoved
+
+
+def test_without_a_job_it_is_asked_about_once() -> None:
+    bench = Bench(GaugeSettings("depth", "ascii-signed-cr", "x", unit="mm"))
+    takes = Takes(bench.station, bench.handed.append)
+    bench.reads(*[reading("66.100")] * 10, gauge="depth")
+    taken(takes.measure("settled", "depth", bench.now, 1))
+    bench.reads(*[reading("66.100")] * 310, gauge="depth")
+    asked = takes.measure("settled", "depth", bench.now, 2)
     assert isinstance(asked, str)
     assert "has not moved since the last reading" in asked
-    taken(bench.take("pinion_depth", "after the move"))
+    taken(takes.measure("settled", "depth", bench.now, 2))
+
+
+# ---- zero by word
+
+
+def test_a_zero_by_word_comes_off_each_reading_and_is_named_with_it() -> None:
+    bench = Bench(GaugeSettings("depth", "ascii-signed-cr", "x", unit="mm"))
+    bench.reads(*[reading("0.120")] * 10, gauge="depth")
+    assert bench.gauges.zeroed("pinion_depth", bench.now, "here") == Zeroed("depth", Quantity.of("0.120", "mm"))
+    bench.reads(*[reading("66.220")] * 10, gauge="depth")
+    got = taken(bench.take("pinion_depth"))
+    assert got.value == Quantity.of("66.100", "mm")  # 66.220 - 0.120, by hand
+    assert "66.220 less 0.120, where it was zeroed by word" in got.gauge
+    assert bytes.fromhex(got.raw) == b"66.220"
+
+
+def test_a_zero_by_word_waits_for_a_steady_value_and_is_gone_with_a_loss_or_a_switch() -> None:
+    bench = Bench(GaugeSettings("depth", "ascii-signed-cr", "x", unit="mm"))
+    bench.reads(reading("0.100"), reading("0.110"), gauge="depth")
+    assert bench.gauges.zeroed("pinion_depth", bench.now, "here") is None
+    bench.reads(*[reading("0.120")] * 8, gauge="depth")
+    (late,) = bench.handed
+    assert isinstance(late, Late)
+    assert bench.gauges.completed(late, "here") == Zeroed("depth", Quantity.of("0.120", "mm"))
+    bench.tell(Lost("depth", bench.now, "unplugged"), Back("depth", bench.now + 1, needs_zero_check=True))
+    bench.reads(*[reading("66.220")] * 10, gauge="depth")
+    assert bench.take("pinion_depth") == "The depth was away: check its zero, then say take."
+    bench.reads(reading("66.220"), gauge="depth")
+    assert taken(bench.take("pinion_depth")).value == Quantity.of("66.220", "mm")
+
+
+def test_a_zero_of_an_earlier_run_is_asked_about_before_the_next_value() -> None:
+    bench = Bench(GaugeSettings("depth", "ascii-signed-cr", "x", unit="mm"))
+    bench.gauges.zero_is_gone("depth")
+    bench.gauges.zero_is_gone("a gauge that is not here any more")
+    bench.reads(*[reading("66.220")] * 10, gauge="depth")
+    asked = bench.take("pinion_depth")
+    assert isinstance(asked, str)
+    assert "was zeroed by word before the job rested" in asked
+    assert taken(bench.take("pinion_depth")).value == Quantity.of("66.220", "mm")
+
+
+def test_what_counts_from_its_own_two_ends_needs_no_zero() -> None:
+    bench = Bench(DIAL, BUTTON)
+    for quantity in ("backlash", "ring_runout"):
+        told = bench.gauges.zeroed(quantity, 0.0, "here")
+        assert isinstance(told, str)
+        assert "needs no zero for this" in told
+    told = bench.gauges.zeroed("shim_thickness", 0.0, "here")
+    assert told == "The caliper sends by its own button: zero it by its own key."
 
 
 def test_no_gauge_measures_what_it_is_not_for() -> None:

@@ -13,8 +13,8 @@ import pytest
 
 from assistant import live, live_gauges
 from assistant.bench import Bench, new_bench
-from assistant.core.events import GaugeUnitChanged, Recorded
-from assistant.core.inputs import Said, Taken
+from assistant.core.events import GaugeUnitChanged, GaugeZeroed, Recorded
+from assistant.core.inputs import Said, Taken, Zeroed
 from assistant.core.quantities import Quantity
 from assistant.core.show import where_it_stands
 from assistant.core.words import Command
@@ -309,6 +309,7 @@ class NoPorts:
 
     def __init__(self, answer: Taken | str | None) -> None:
         self.answer, self.asked = answer, list[tuple[str, float]]()
+        self.gone: list[str] = []
 
     def gauge_for(self, quantity: str | None) -> str | None:
         return "dial" if quantity == "baseline_backlash" else None
@@ -322,6 +323,12 @@ class NoPorts:
 
     def switched(self, command: Command, quantity: str | None) -> str | None:  # noqa: ARG002 - as the protocol
         return None
+
+    def zeroed(self, quantity: str, onset: float, place: object) -> Zeroed | str | None:  # noqa: ARG002 - as the protocol
+        return Zeroed("dial", Quantity.of("0.0015", "in"))
+
+    def zero_is_gone(self, gauge: str) -> None:
+        self.gone.append(gauge)
 
     def change_unit(self, gauge: str, unit: str) -> None:  # noqa: ARG002 - as the protocol
         raise AssertionError("nothing was switched")
@@ -368,3 +375,13 @@ def test_a_change_of_unit_that_could_mean_two_gauges_asks_for_the_name(bench: Be
     loop._take(Said("change unit to foot pounds"), 1.0)
     assert told.lines == ["Which gauge shows foot pounds now? Say it with its name, such as change unit of the dial to foot pounds."]
     assert bench.state == before
+
+
+def test_a_zero_by_word_is_journalled_and_a_job_that_goes_on_asks_for_it_again(bench: Bench, told: Told) -> None:
+    loop = live.Loop(bench, (Captions(lambda text, _: told.add(text)),), lambda _: None, gauges=NoPorts(None))
+    loop._take(Said("zero the gauge"), 1.0)
+    assert told.lines[0].startswith("Zero of the dial: where it shows one point five thousandths.")
+    assert GaugeZeroed("dial", Quantity.of("0.0015", "in")) in bench.journal.load().events
+    gauges = NoPorts(None)
+    live.Loop(bench, (), lambda _: None, gauges=gauges).show(())
+    assert gauges.gone == ["dial"]

@@ -10,7 +10,7 @@ from assistant.core import doubts, english, misheard
 from assistant.core import events as ev
 from assistant.core.axle import CHANNELS, PATTERNS, Job
 from assistant.core.evolve import begin, evolve
-from assistant.core.inputs import Bad, Input, Pedal, Quit, Said, Start, Taken, Unheard
+from assistant.core.inputs import Bad, Input, Pedal, Quit, Said, Start, Taken, Unheard, Zeroed
 from assistant.core.moves import Unreachable, changed_parts, correction, pattern_asks, start_move
 from assistant.core.phrases import Phrases
 from assistant.core.quantities import Quantity, unit_named
@@ -205,6 +205,8 @@ def _answer(state: State, given: Input) -> Events:
         return (ev.Missed(state.phrases.sentence("held"), "held"),)
     if isinstance(given, Taken):
         return _taken(state, given)
+    if isinstance(given, Zeroed):
+        return (ev.GaugeZeroed(given.channel, given.at),)
     if isinstance(given, Pedal):
         return _pedal(state)
     if isinstance(given, Unheard):
@@ -311,7 +313,7 @@ def _command(state: State, meant: Command) -> Events:
     simple = {"repeat": "repeat", "why": "why", "help": "help", "what do you have": "what do you have"}
     if meant.name in simple:
         return (ev.Replied(simple[meant.name]),)
-    if meant.name == "take":
+    if meant.name in ("take", "zero the gauge"):
         return (ev.Missed(state.phrases.sentence("no_gauge"), "no gauge"),)
     if meant.name == "hold":
         return (ev.Held(),)
@@ -466,7 +468,12 @@ def _taken(state: State, given: Taken) -> Events:
     reason = doubts.impossible(state, now.quantity, given.value)
     if reason is not None:
         return (ev.Missed(reason, "impossible"),)
+    if given.unmoved and doubts.changed_since(state, now.quantity):
+        # A number that has to be another one now: no second look at the same pointer makes it right.
+        return record(state, now.quantity, given.value, None, "gauge", given)
     surprise = doubts.doubtful(state, now.quantity, given.value, now.spot, "gauge")
+    if given.unmoved and not doubts.said_again(state, now.quantity, given.value, now.spot):
+        surprise = state.phrases.sentence("gauge_unmoved", channel=given.channel)
     if surprise is not None:
         return (ev.Doubted(now.quantity, given.value, now.spot, "gauge", surprise),)
     return record(state, now.quantity, given.value, None, "gauge", given)
@@ -500,7 +507,9 @@ def record(state: State, quantity: str, value: Quantity | None, choice: str | No
             finished = _finish(after, step)
             events += finished
             after = applied(after, finished)
-        alarm = doubts.alarm_at(state, after, after.reading(recorded.id))
+        reading = after.reading(recorded.id)
+        stuck = gauge is not None and gauge.unmoved and doubts.changed_since(state, quantity)
+        alarm = doubts.stuck_alarm(state, after, reading) if stuck else doubts.alarm_at(state, after, reading)
         if alarm is not None:
             events.append(alarm)
     return tuple(events)

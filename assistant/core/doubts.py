@@ -373,6 +373,28 @@ def _alarm_from(state: State, reading: Reading, weighing: mistakes.Weighing) -> 
     return _raised(state, reading, text, (*earlier, reading.id), suspects)
 
 
+def changed_since(state: State, quantity: str) -> bool:
+    """Whether something was moved, pressed or torqued since this quantity was read last; not where it never was."""
+    earlier = [r for r in state.readings if r.quantity == quantity and r.void != "wrong"]
+    return bool(earlier) and earlier[-1].assembly != state.assembly
+
+
+def stuck_alarm(before: State, after: State, reading: Reading) -> AlarmRaised | None:
+    """The alarm of a gauge that has not moved by one count since before the change; None once it was looked for twice.
+
+    The odds are common practice, no source.
+    """
+    if _alarms_in_a_row(before, reading.quantity) >= 2:
+        return None
+    suspects = tuple(
+        Suspect(after.phrases.sentence(f"cause.{cause}"), odds, after.phrases.sentence(f"check.{cause}"))
+        for cause, odds in (("gauge_stuck", Decimal("0.6")), ("gauge_off", Decimal("0.4")))
+    )
+    text = after.phrases.sentence("alarm.stuck", quantity=after.phrases.name(reading.quantity), check=suspects[0].check)
+    earlier = [r.id for r in after.readings if r.quantity == reading.quantity and r.void != "wrong" and r.id != reading.id][-1:]
+    return _raised(after, reading, text, (*earlier, reading.id), suspects)
+
+
 def runout_alarm(state: State) -> AlarmRaised | None:
     """The alarm of a ring gear that runs out too far: no shim cures that; None once it was looked for."""
     latest, limits = state.latest("ring_runout"), state.job.limits("ring_runout")

@@ -102,6 +102,7 @@ COMMANDS = {
     "understood": ("understood",), "repeat": ("repeat", "say again"), "why": ("why",), "what do you have": ("what do you have",),
     "help": ("help",), "undo": ("undo",), "go back": ("go back", "back"), "correct": ("correct",), "hold": ("hold", "mute"),
     "resume": ("resume",), "stop": ("stop",), "same": ("same", "same again"), "change unit": ("change unit",),
+    "zero the gauge": ("zero the gauge",),
 }  # fmt: skip
 GO_BACK_TO = "go back to"
 # A gauge was switched to another unit: how that is understood, and how it is said and listened for.

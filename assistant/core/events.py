@@ -265,6 +265,15 @@ class GaugeUnitChanged:
 
 
 @dataclass(frozen=True)
+class GaugeZeroed:
+    """A gauge was zeroed by word at this value; each later reading names the offset that came off it."""
+
+    version: ClassVar[int] = 1
+    gauge: str
+    at: Quantity
+
+
+@dataclass(frozen=True)
 class Replied:
     """Something was said that changed nothing: repeat, why, help, what do you have."""
 
@@ -396,7 +405,7 @@ class Ended:
 Event = (
     JobStarted | CautionShown | CautionAccepted | StepBegan | StepDone | Offered | Dropped | Doubted | Recorded | Voided | StepsUndone
     | Answered | SpecGiven | SpecTakenBack | MoveProposed | MoveMade | AlarmRaised | AlarmAnswered | LimitsUnreachable | Asked | GaugeUnitChanged
-    | Replied
+    | GaugeZeroed | Replied
     | Missed | EarOpened | Misheard | TwoOffered | TwoRefused | Pulled | Held | Resumed | Correcting | Kept | TakenBack | Stopped | WentOn | Ended
 )  # fmt: skip
 KINDS: dict[str, type[Any]] = {kind.__name__: kind for kind in get_args(Event)}

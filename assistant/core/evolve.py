@@ -44,7 +44,7 @@ def evolve(state: State, event: ev.Event) -> State:
 # The same thing is waited for after these; with anything else, what was hard to hear is behind us.
 _SAME_WAIT = (
     ev.Offered, ev.Dropped, ev.Doubted, ev.Asked, ev.Replied, ev.Missed, ev.Misheard, ev.TwoOffered, ev.TwoRefused, ev.Pulled, ev.EarOpened,
-    ev.GaugeUnitChanged, ev.Held, ev.Resumed, ev.Kept, ev.Stopped, ev.WentOn,
+    ev.GaugeUnitChanged, ev.GaugeZeroed, ev.Held, ev.Resumed, ev.Kept, ev.Stopped, ev.WentOn,
 )  # fmt: skip
 
 
@@ -306,6 +306,12 @@ def _(event: ev.GaugeUnitChanged, state: State) -> State:
         if not (gauge == event.gauge or event.gauge == "") or unit_named(unit).dimension is not dimension
     )
     return replace(state, gauge_units=(*others, (event.gauge, event.unit)), asked=None, misses=0)
+
+
+@_apply.register
+def _(event: ev.GaugeZeroed, state: State) -> State:
+    others = tuple((gauge, at) for gauge, at in state.gauge_zeros if gauge != event.gauge)
+    return replace(state, gauge_zeros=(*others, (event.gauge, event.at)), misses=0)
 
 
 @_apply.register

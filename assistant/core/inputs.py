@@ -48,13 +48,23 @@ class Unheard:
 class Taken:
     """A settled reading that was taken: by "take", the pedal or the gauge's own button.
 
-    gauge: which instrument (identity, resolution); raw: the frame's bytes in hex, empty where the caller has none.
+    gauge: which instrument (identity, resolution); raw: the frame's bytes in hex, empty where the caller has none. unmoved: it has not
+    moved by one count since its last reading, for half a minute and more.
     """
 
     channel: str
     value: Quantity
     gauge: str = ""
     raw: str = ""
+    unmoved: bool = False
+
+
+@dataclass(frozen=True)
+class Zeroed:
+    """A gauge was zeroed by word: what it showed then comes off its later readings, as long as it is not lost, switched or zeroed again."""
+
+    channel: str
+    at: Quantity
 
 
 @dataclass(frozen=True)
@@ -75,4 +85,4 @@ class Bad:
     channel: str = field(default="")
 
 
-Input = Start | Said | Unheard | Taken | Pedal | Quit | Bad
+Input = Start | Said | Unheard | Taken | Zeroed | Pedal | Quit | Bad

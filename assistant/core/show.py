@@ -273,6 +273,11 @@ def _(event: ev.GaugeUnitChanged, before: State, after: State) -> list[Effect]:
 
 
 @_shown.register
+def _(event: ev.GaugeZeroed, before: State, after: State) -> list[Effect]:
+    return [speak(after.phrases.sentence("gauge_zeroed", gauge=gauge_words(after, event.gauge), value=say(event.at)))]
+
+
+@_shown.register
 def _(event: ev.Replied, before: State, after: State) -> list[Effect]:
     return [speak(reply(after, event.command))]
 

@@ -94,7 +94,7 @@ def open_wait(state: State) -> Wait:
             unit=unit_of(state, step.quantity),
             spot=next_spot(state, step) or 0 if step.ask == "reading" else 0,
             spots=spots_of(state, step),
-            commands=("take", "change unit", *talk, *(("done",) if step.ask == "many" else ())),
+            commands=("take", "zero the gauge", "change unit", *talk, *(("done",) if step.ask == "many" else ())),
         )
     return Wait("done", part=step.part, commands=("done", *talk))
 
@@ -113,7 +113,7 @@ def _correction_wait(state: State, reading_id: str) -> Wait:
         unit_of(state, reading.quantity),
         reading.spot,
         spots_of(state, step),
-        commands=("take", "change unit", *ANYWHERE, *TALK),
+        commands=("take", "zero the gauge", "change unit", *ANYWHERE, *TALK),
     )
 
 

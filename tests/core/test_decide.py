@@ -961,3 +961,33 @@ def test_a_change_of_unit_is_dropped_by_no_and_refused_where_the_gauge_measures_
     table.say("no")
     assert table.state.gauge_units == ()
     assert "The dial measures nothing in newton metres." in table.say("change unit of the dial to newton metres")[0]["error"]["text"]
+
+
+# ---- a gauge that does not move
+
+
+def test_a_gauge_that_has_not_moved_since_a_change_raises_an_alarm_at_once() -> None:
+    table = Table(job_with(), {"backlash": ["0.0130 in"]})
+    table.until("backlash.judge")
+    table.say("done")
+    while table.step != "backlash.measure":
+        table.answer()
+    dial = Taken("dial", Quantity.of("0.0130", "in"), unmoved=True)
+    batch = table.give(dial)
+    kinds = [next(iter(line)) for line in batch]
+    assert "recorded" in kinds
+    (alarm,) = (line["alarm"] for line in batch if "alarm" in line)
+    assert [suspect["cause"] for suspect in alarm["likely"]] == ["gauge stuck or on hold", "gauge off the part"]
+    assert table.wait["choices"][-2:] == ["nothing found", "measure again"]
+    table.say("gauge stuck or on hold")
+    assert table.state.readings[-1].void == "wrong"
+    assert table.step == "backlash.measure"
+
+
+def test_where_nothing_was_changed_it_is_asked_for_once_more_and_the_same_again_is_taken(table: Table) -> None:
+    table.until("baseline.backlash")
+    dial = Taken("dial", Quantity.of("0.0120", "in"), unmoved=True)
+    assert "has not moved" in str(table.give(dial))
+    assert table.state.readings == ()
+    table.give(dial)
+    assert [str(reading.value) for reading in table.state.readings] == ["0.0120 in"]

@@ -10,7 +10,7 @@ from assistant.core.grammar import phrases, spoken_forms, units_of, value_set, v
 from assistant.core.quantities import Quantity
 from assistant.core.words import Choice, Command, Expectation, Value, understand
 
-READING = ("take", "change unit", "help", "why", "go back", "repeat", "undo", "stop", "hold")
+READING = ("take", "zero the gauge", "change unit", "help", "why", "go back", "repeat", "undo", "stop", "hold")
 CONFIRM = ("yes", "no", "repeat", "undo", "stop", "hold")
 LARGE_AROUND = {"in": Quantity.of("2.6250", "in"), "mm": Quantity.of("66.68", "mm")}
 SPOKEN = [(quantity, unit) for quantity in english.QUANTITY_NAMES if not quantity.startswith("pattern") for unit in units_of(quantity)]

@@ -117,6 +117,7 @@ def test_probe_names_the_one_family_that_explains_the_bytes() -> None:
     assert result.exit_code == 0
     found = [json.loads(line) for line in result.stdout.splitlines()]
     assert [(line["format"], line["found"]) for line in found] == [("bcd-13-nibble", True)]
+    assert (found[0]["unit"], found[0]["step"]) == ("mm", "0.001")
     assert result.stderr == ""
 
 

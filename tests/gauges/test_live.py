@@ -193,3 +193,12 @@ def test_a_bench_of_gauges_tells_a_steady_value_from_the_wire() -> None:
         finally:
             live.stop()
     assert [value.reading.text for value in values] == ["12.345"]
+
+
+def test_a_display_on_hold_is_told_each_time_and_a_value_taken_back_at_the_gauge_is_told() -> None:
+    gauge = LiveGauge(GaugeSettings("dial", "ascii-status-lf", "x", poll_seconds=0.1))
+    held = Reading(Decimal("1.990"), "mm", marks=("hold",))
+    told = [news for event in (held, held, Reading(Decimal("1.990"), "mm"), held) for news in gauge.absorb(Received("dial", event, 1.0))]
+    assert told == [Trouble("dial", "on hold: what it shows is a kept value")] * 2
+    back = Received("dial", Status("delete last value of sender 1"), 2.0)
+    assert gauge.absorb(back) == gauge.absorb(back) == [Trouble("dial", "takes its last value back: say undo if that was yours")]

@@ -190,3 +190,10 @@ def test_a_slow_gauge_gets_a_longer_time_out_and_a_button_none() -> None:
 
 def test_the_rule_for_udev_names_the_cable() -> None:
     assert modem_rule(0x0403, 0x6001) == 'ATTRS{idVendor}=="0403", ATTRS{idProduct}=="6001", ENV{ID_MM_DEVICE_IGNORE}="1"'
+
+
+def test_a_resolution_of_five_counts_is_learnt_where_the_plunger_moves() -> None:
+    bench = Bench()
+    bench.finds("sign", [mm(f"{turn * 5 / 1000:.3f}") for turn in range(12)])
+    assert bench.meeting.settings.step == Decimal("0.005")
+    assert bench.meeting.findings["sign"] == "inward counts up, in steps of 0.005 mm"

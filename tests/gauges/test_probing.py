@@ -1,9 +1,11 @@
 """Which family explains some bytes, and what is likely wrong when none does."""
 
+from decimal import Decimal
+
 import pytest
 
 from gauges.benchmark import frames_of
-from gauges.formats import FORMATS
+from gauges.formats import FORMATS, format_named
 from gauges.probing import explain, families_at, hint_for, lines_to_listen_at
 
 SENDING = [key for key, row in FORMATS.items() if row.lines and not row.takes_address]
@@ -63,3 +65,14 @@ def test_every_line_setting_of_the_table_is_listened_at_once_and_no_polled_famil
 def test_a_line_without_frames_gets_a_hint(data: bytes, hint: str | None) -> None:
     given = hint_for(data)
     assert given is None if hint is None else hint in str(given)
+
+
+def test_the_unit_and_the_resolution_are_told_as_far_as_they_show() -> None:
+    """bcd-13 says its unit; the first family says none. 0.0005 in steps end in 0 or 5 (gauge sheets; docs/gauges.md)."""
+    halves = b"".join(b"FFFF0%06d41\r\n" % (turn * 5) for turn in range(12))
+    (match,) = explain(halves, [format_named("bcd-13-nibble")])
+    assert (match.unit, match.step) == ("in", Decimal("0.0005"))
+    (match,) = explain(b"FFFF000500041\r\n" * 12, [format_named("bcd-13-nibble")])
+    assert (match.unit, match.step) == ("in", Decimal("0.0001"))  # at rest nothing shows that it is coarser
+    (match,) = explain(b"+0012.345\r" * 12, [format_named("ascii-signed-cr")])[-1:]
+    assert (match.unit, match.step) == (None, Decimal("0.001"))
