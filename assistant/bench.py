@@ -20,6 +20,7 @@ from assistant.core.show import show, where_it_stands
 from assistant.core.state import State
 from assistant.files import check, phrases_for, procedure_for
 from assistant.journal import Journal
+from assistant.own_words import NO_OWN_WORDS, OwnWords
 
 if TYPE_CHECKING:
     from assistant.hearing import Hearing
@@ -35,13 +36,14 @@ class Bench:
     journal: Journal
     clock: Clock
     hearing: "Hearing | None" = None
+    own: OwnWords = NO_OWN_WORDS
 
     def give(self, given: Input, at: str | None = None) -> tuple[Effect, ...]:
         """Take one input in. On return its events are on disk; the effects are what to say, show and print.
 
         at: the time, on a clock that the caller owns. Raises JournalError when the disk refuses: then nothing of the input counts.
         """
-        events = decide(self.state, given)
+        events = decide(self.state, self.own.plainly(given))
         effects = show(self.state, events)
         self._keep(events, at)
         return effects
@@ -51,7 +53,7 @@ class Bench:
         from assistant.hearing import Hearing
 
         if self.hearing is None:
-            self.hearing = Hearing()
+            self.hearing = Hearing(own=self.own)
         return self.give(self.hearing.listen(clip, self.state), at)
 
     def _keep(self, events: tuple[Event, ...], at: str | None) -> None:

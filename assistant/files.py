@@ -318,6 +318,17 @@ def _procedure(pinion_shims: str, preload: str, carrier: str) -> Procedure:
     return procedure
 
 
+@cache
+def every_choice() -> tuple[str, ...]:
+    """Every choice that some step of some layout, or an alarm of a known mistake, offers."""
+    found: list[str] = []
+    for path in sorted((HERE / "procedures").glob("*.toml")):
+        for step in tomllib.loads(path.read_text(encoding="utf-8")).get("step", []):
+            found += step.get("choices", ())
+    found += (row.cause for row in phrases_for().mistakes)
+    return tuple(dict.fromkeys(found))
+
+
 class StepTable(_Table):
     """One [[step]]: see `assistant.core.steps.Step`."""
 

@@ -18,6 +18,7 @@ from assistant.core.state import State
 from assistant.core.waits import expectation, wait
 from assistant.core.words import Command, Expectation, Value
 from assistant.ears import READ_BACK, Bars, Heard, Prior, UnknownWordError, Verdict
+from assistant.own_words import NO_OWN_WORDS, OwnWords
 
 if TYPE_CHECKING:
     from assistant.ears import Ear, Samples
@@ -40,8 +41,8 @@ _WIDER = 2.0
 class Hearing:
     """An ear, loaded once, with the grammar of the wait that stands."""
 
-    def __init__(self, ear: "Ear[Samples, Any] | None" = None, bars: Bars = READ_BACK) -> None:
-        """Take `ear`, or load our own. bars: how sure it must be of what is read back.
+    def __init__(self, ear: "Ear[Samples, Any] | None" = None, bars: Bars = READ_BACK, own: OwnWords = NO_OWN_WORDS) -> None:
+        """Take `ear`, or load our own. bars: how sure it must be of what is read back. own: the user's own words, heard beside ours.
 
         Raises BadInputError when our own weights are not the ones that were measured, or when the ear lacks words that a job cannot do without.
         """
@@ -49,8 +50,9 @@ class Hearing:
             from assistant.ears.net import NetEar
 
             ear = NetEar()
-        self.ear, self.bars = ear, bars
-        self.unlearnt = tuple(ear.unknown(vocabulary()))
+        self.ear, self.bars, self.own = ear, bars, own
+        own_sounds = {word for one in own.words for word in one.sounds.split()}
+        self.unlearnt = tuple(ear.unknown(vocabulary() | own_sounds))
         """What this ear can never hear: said at start, and left out of what is listened for."""
         needed = sorted(set(self.unlearnt) & NEEDED)
         if needed:
@@ -69,6 +71,7 @@ class Hearing:
         only_interrupts: our own voice may be in it, so neither a value nor a yes is taken from it. asleep: only what wakes is heard.
         """
         grammar = WAKING if asleep else phrases(Expectation(None, None, commands=INTERRUPTS)) if only_interrupts else grammar_for(state)
+        grammar = (*grammar, *self.own.heard_beside(grammar))
         if self.unlearnt:
             # Also the names of steps and causes, which no list at start can hold.
             unlearnt = set(self.ear.unknown(word for words, _ in grammar for word in words.split()))
@@ -79,14 +82,14 @@ class Hearing:
         if heard.verdict is Verdict.ACCEPT and heard.chosen is not None:
             instead = heard.candidates[0].words if heard.is_surprise else ""
             posterior = round(heard.chosen.posterior, 6)
-            return Said(heard.chosen.words, "spoken", posterior, fit, heard.is_surprise, instead, self.ear.name)
+            return Said(self.own.meant(heard.chosen.words), "spoken", posterior, fit, heard.is_surprise, instead, self.ear.name)
         likely = sorted(heard.candidates, key=lambda candidate: -candidate.posterior)[:CANDIDATES]
         best = round(likely[0].posterior, 6) if likely else None
         for_us = heard.verdict is not Verdict.SILENT
-        return Unheard(tuple(candidate.words for candidate in likely), heard.reason, best, fit, for_us, self.ear.name)
+        return Unheard(tuple(self.own.meant(candidate.words) for candidate in likely), heard.reason, best, fit, for_us, self.ear.name)
 
 
-def open_hearing(ears: str, vosk_model: Path | None, store: Path) -> Hearing | None:
+def open_hearing(ears: str, vosk_model: Path | None, store: Path, own: OwnWords = NO_OWN_WORDS) -> Hearing | None:
     """The ear of `--ears`; None for "typed". Its bars are those that were fitted to the jobs in `store`, where they were.
 
     Raises BadInputError: an ear that does not exist, a model folder that is missing, not told or broken. Nothing takes its place.
@@ -99,15 +102,15 @@ def open_hearing(ears: str, vosk_model: Path | None, store: Path) -> Hearing | N
         raise BadInputError("--ears vosk and --vosk-model FOLDER go together: the folder of an unpacked Vosk model, by its path")
     if ears == "typed":
         return None
-    hearing = Hearing() if vosk_model is None else _with_vosk(vosk_model)
+    hearing = Hearing(own=own) if vosk_model is None else _with_vosk(vosk_model, own)
     hearing.bars = bars_in(store, hearing.ear.name)
     return hearing
 
 
-def _with_vosk(folder: Path) -> Hearing:
+def _with_vosk(folder: Path, own: OwnWords) -> Hearing:
     from assistant.ears.vosk import VoskEar
 
-    return Hearing(VoskEar(folder))
+    return Hearing(VoskEar(folder), own=own)
 
 
 def grammar_for(state: State) -> tuple[tuple[str, Hashable], ...]:

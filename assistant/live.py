@@ -224,6 +224,8 @@ class Loop:
 
     def _give(self, given: Input | None, at: float, *, is_late: bool = False) -> str | None:
         """Take an input in, where there is one. is_late: a gauge's value that settled only after the word, which is said."""
+        if given is not None:
+            given = self.bench.own.plainly(given)
         if isinstance(given, Said) and self.gauges is not None:
             given = self._with_gauge(given)
         if given is None:

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from assistant.core.effects import Effect
     from assistant.hearing import Hearing
     from assistant.live_gauges import Part
+    from assistant.own_words import OwnWords
     from assistant.screen.address import Place
 
 Store = Annotated[
@@ -72,12 +73,14 @@ def run(
         from assistant.journal.lines import LinesJournal
 
         wanted = read_job(job)
-        hearing = _hearing(ears, vosk_model, store)
+        own = _own_words(settings)
+        hearing = _hearing(ears, vosk_model, store, own)
         gauges = _gauges(gauge, settings, headless)
         # Before the journal: an address that is taken must not leave a job behind.
         place = _place(screen, store, headless)
         journal = LinesJournal(store_folder(store), new_job_id(), new=True)
         bench, first = new_bench(wanted, journal, now)
+        bench.own = own
         status = _drive(bench, first, hearing=hearing, mouth=mouth, gauges=gauges, place=place, headless=headless)
     except BenchError as error:
         _give_up(error)
@@ -102,7 +105,8 @@ def resume(
         from assistant.journal.lines import LinesJournal, jobs_in
 
         gauges = _gauges(gauge, settings, headless)
-        hearing = _hearing(ears, vosk_model, store)
+        own = _own_words(settings)
+        hearing = _hearing(ears, vosk_model, store, own)
         folder = store_folder(store)
         if job_id is None:
             jobs = jobs_in(folder) if folder.is_dir() else []
@@ -111,6 +115,7 @@ def resume(
             job_id = jobs[0][0]
         place = _place(screen, store, headless)
         found = resume_bench(LinesJournal(folder, job_id, new=False), now)
+        found.bench.own = own
         for note in found.notes:
             typer.echo(f"note: {note}", err=True)
         status = _drive(found.bench, found.effects, hearing=hearing, mouth=mouth, gauges=gauges, place=place, headless=headless)
@@ -169,13 +174,21 @@ def _gauges(texts: list[str] | None, settings: Path | None, headless: bool) -> "
     return parts_from(texts, settings)
 
 
-def _hearing(ears: str, vosk_model: Path | None, store: str | None) -> "Hearing | None":
+def _own_words(settings: Path | None) -> "OwnWords":
+    """The user's own words. Raises BadInputError with everything that is wrong with them: before the job begins, not at the bench."""
+    from assistant.own_words import own_words
+    from gauges.known import settings_file
+
+    return own_words(settings_file(settings))
+
+
+def _hearing(ears: str, vosk_model: Path | None, store: str | None, own: "OwnWords") -> "Hearing | None":
     """The ear, loaded before the job begins: a model that is not there must not leave a job behind. Raises BadInputError."""
     if ears == "typed" and vosk_model is None:
         return None
     from assistant.hearing import open_hearing
 
-    return open_hearing(ears, vosk_model, store_folder(store))
+    return open_hearing(ears, vosk_model, store_folder(store), own)
 
 
 def _drive(

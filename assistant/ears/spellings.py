@@ -36,8 +36,12 @@ def table() -> dict[str, tuple[Spelling, ...]]:
 
 def unknown_words(phrases: Iterable[str]) -> list[str]:
     """The words of `phrases` that have no phones, each once, sorted: checked at start, never while listening."""
-    known = table()
-    return sorted({word for phrase in phrases for word in phrase.split() if word not in known})
+    return sorted({word for phrase in phrases for word in phrase.split() if not _ways(word)})
+
+
+def _ways(word: str) -> tuple[Spelling, ...]:
+    """The spellings of a word; a phone in capitals is its own ("OW K EY"); none for what is neither."""
+    return ((PHONES.index(word) + 1,),) if word in PHONES else table().get(word, ())
 
 
 def spelled(phrase: str) -> Sequence[Spelling]:
@@ -45,5 +49,5 @@ def spelled(phrase: str) -> Sequence[Spelling]:
     missing = unknown_words([phrase])
     if missing:
         raise UnknownWordError(f"no phones for {', '.join(missing)} in {phrase!r}: add a line to {TABLE.name}")
-    choices = product(*(table()[word] for word in phrase.split()))
+    choices = product(*(_ways(word) for word in phrase.split()))
     return [tuple(phone for word in choice for phone in word) for choice in islice(choices, MOST_SPELLINGS)]
