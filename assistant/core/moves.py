@@ -28,6 +28,7 @@ from assistant.core.sums.depth import shim_change_for_etch
 # Packs farther than this from the one that is in are not weighed: no preload or depth correction of the trade is larger (F02 warns above .010 in).
 _FARTHEST = Length(50 * 25_400)
 _MOST_NOTCHES = 24
+_COARSE = 8
 # Below this chance a change is no better than a guess, and the quantity is called unreachable with this kit.
 _HOPELESS = 0.02
 # A pattern alone gives a direction; the first step and the later ones are small (.004 then .002 in: common practice, no source).
@@ -336,7 +337,9 @@ def _ring_moves(state: State, merit: Callable[[float], tuple[float, float]]) -> 
         return [(n * lead, partial(notch_changes, state, n)) for n in range(-_MOST_NOTCHES, _MOST_NOTCHES + 1) if n]
     now = tuple(Length.of(fitted_total(state, part)) for part in SIDES)
     step = 12.7 if state.job.units == "in" else 10.0  # half a thousandth, a hundredth of a millimetre: finer than kits are
-    aim = min((n * step for n in range(-80, 81)), key=merit)
+    # The merit has one summit: coarse places first, then every place between the neighbours of the best.
+    rough = min(range(-80, 81, _COARSE), key=lambda n: merit(n * step))
+    aim = step * min(range(rough - _COARSE + 1, rough + _COARSE), key=lambda n: merit(n * step))
     moves: list[tuple[float, Callable[[], tuple[Change, ...]]]] = []
     for pair in side_pairs(state, now[0] - Length(round(aim * 1000)), now[0] + now[1]):
         away = ((pair[1].total - pair[0].total) - (now[1] - now[0])).nanometres / 2000
@@ -347,15 +350,15 @@ def _ring_moves(state: State, merit: Callable[[float], tuple[float, float]]) -> 
 
 def _side_packs(state: State, ring: Length, total: Length) -> tuple[Pack, Pack] | None:
     """The two side packs nearest to a wanted ring-side pack and a wanted sum."""
-    pairs = side_pairs(state, ring, total)
+    pairs = side_pairs(state, ring, total, most=8)
     return pairs[0] if pairs else None
 
 
-def side_pairs(state: State, ring: Length, total: Length) -> list[tuple[Pack, Pack]]:
+def side_pairs(state: State, ring: Length, total: Length, most: int = 24) -> list[tuple[Pack, Pack]]:
     """Pairs of side packs out of the one kit, the sum's error first, then the ring side's: what one side loses the other gains."""
     shims = kit(state, "ring_side_shims")
     pairs: list[tuple[Pack, Pack]] = []
-    for pack in packs_near(ring, shims, within=_FARTHEST, limit=24):
+    for pack in packs_near(ring, shims, within=_FARTHEST, limit=most):
         taken = Counter(pack.shims)
         rest = [Shim(shim.thickness, shim.count - taken.pop(shim.thickness, 0)) for shim in shims]
         other = best_pack(total - pack.total, [shim for shim in rest if shim.count > 0])

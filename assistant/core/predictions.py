@@ -22,6 +22,10 @@ from assistant.core.state import Reading, State, centre_offset
 SEAL = Normal(0.2, 0.1)
 
 
+# Base units (nanometres, micronewton-metres) in one unit of the belief.
+_SCALE = {Dimension.LENGTH: 1000, Dimension.TORQUE: 10**6}
+
+
 @dataclass(frozen=True)
 class Prediction:
     """The next reading: value and one standard deviation, in the wait's unit; law: the same in micrometres or newton-metres."""
@@ -33,14 +37,15 @@ class Prediction:
 
 def size(quantity: Quantity) -> float:
     """Micrometres of a length, newton-metres of a torque, else the plain number."""
-    scale = {Dimension.LENGTH: 1000, Dimension.TORQUE: 10**6}.get(quantity.dimension, 1)
-    return float(quantity.base / scale)
+    base = quantity.base
+    # The same float as that of the exact fraction: a quotient of whole numbers is rounded once.
+    return base.numerator / (base.denominator * _SCALE.get(quantity.dimension, 1))
 
 
 def quantity_of(number: float, unit: str, places: int | None = None) -> Quantity:
     """The decimal of a belief's number (micrometres, newton-metres or plain), to the unit's usual places."""
     known = unit_named(unit)
-    scale = {Dimension.LENGTH: 1000, Dimension.TORQUE: 10**6}.get(known.dimension, 1)
+    scale = _SCALE.get(known.dimension, 1)
     return Quantity(rounded(Fraction(number) * scale / known.factor, known.places if places is None else places) + 0, unit)
 
 

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
-from functools import total_ordering
+from functools import cached_property, total_ordering
 
 from assistant.core.errors import BadInputError, DimensionError, ImpossibleValueError, UnknownUnitError
 
@@ -140,7 +140,7 @@ class Quantity:
         """Length, torque, force, angle, notches or count."""
         return UNITS[self.unit].dimension
 
-    @property
+    @cached_property
     def base(self) -> Fraction:
         """The size in base units of its dimension (nanometres, micronewton-metres, …), exact."""
         return Fraction(self.value) * UNITS[self.unit].factor

@@ -19,7 +19,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Literal
 
 from assistant.core.belief import priors
-from assistant.core.belief.normal import Normal
+from assistant.core.belief.normal import Normal, standard_quantile
 from assistant.core.belief.priors import POUND_INCH
 
 if TYPE_CHECKING:
@@ -114,10 +114,25 @@ class Outlook:
         """The drag that `share` (strictly between 0 and 1) lies below, to a thousandth of the spread."""
         low = float((self.means - 8.0 * self.spreads).min())
         high = float((self.means + 8.0 * self.spreads).max())
-        while high - low > 1e-3 * self.spread:
-            middle = (low + high) / 2.0
-            low, high = (middle, high) if self.below(middle) < share else (low, middle)
+        enough = 5e-4 * self.spread
+        here = self.normal.mean + standard_quantile(share) * self.spread
+        while high - low > 2.0 * enough:
+            # Newton's step from here, or the middle where that would leave what is known to hold the quantile.
+            over = self.below(here) - share
+            low, high = (low, here) if over > 0.0 else (here, high)
+            density = self._density(here)
+            step = over / density if density > 0.0 else math.inf
+            if abs(step) < enough:
+                return here - step
+            here = here - step if low < here - step < high else (low + high) / 2.0
         return (low + high) / 2.0
+
+    def _density(self, drag: float) -> float:
+        """The mixture's density, per newton-metre."""
+        import numpy as np
+
+        z = (drag - self.means) / self.spreads
+        return float((self.weights / self.spreads) @ np.exp(-0.5 * z * z)) / math.sqrt(2.0 * math.pi)
 
     def interval(self, share: float = 0.9) -> tuple[float, float]:
         """The middle `share` of it: low and high."""
@@ -217,7 +232,14 @@ class DragBelief:
 
     def chances(self, candidates: Sequence[float], low: float, high: float, noise: float) -> tuple[float, ...]:
         """For each candidate coordinate the chance that the next reading lies between the limits."""
-        return tuple(self.predict(at, noise).chance(low, high) for at in candidates)
+        import numpy as np
+        from scipy.special import ndtr
+
+        points = self._posterior
+        means, slopes = points.drag_and_slope(self.tightens * np.asarray(candidates, dtype=float).reshape(-1, 1))
+        spreads = points.scatter * np.hypot(noise, slopes * self.seating)
+        passes = ndtr((high - means) / spreads) - ndtr((low - means) / spreads)
+        return tuple((passes @ points.weight).tolist())
 
     def slope(self, at: float) -> Normal:
         """How much the drag changes per unit of the coordinate around `at`, with its sign."""
@@ -258,8 +280,8 @@ class _Points:
     floor: "numpy.ndarray[Any, Any]"
     scatter: "numpy.ndarray[Any, Any]"
 
-    def drag_and_slope(self, tightness: float) -> "tuple[numpy.ndarray[Any, Any], numpy.ndarray[Any, Any]]":
-        """The drag at each point, and its growth per unit of tightness."""
+    def drag_and_slope(self, tightness: "float | numpy.ndarray[Any, Any]") -> "tuple[numpy.ndarray[Any, Any], numpy.ndarray[Any, Any]]":
+        """The drag at each point, and its growth per unit of tightness; a column of tightnesses gives a row for each."""
         return _law(tightness - self.contact, self.reach, self.bend, self.floor)
 
 
