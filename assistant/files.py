@@ -76,6 +76,15 @@ class AxleTable(_Table):
     pinion_teeth: Teeth
     notch_lead_in: Positive | None = None
     notch_lead_mm: Positive | None = None
+    pressure_angle: Annotated[Figure, Field(ge=10, le=30)] | None = None
+    spiral_angle: Annotated[Figure, Field(ge=0, le=55)] | None = None
+
+    @model_validator(mode="after")
+    def _both_angles(self) -> Self:
+        if (self.pressure_angle is None) != (self.spiral_angle is None):
+            missing = "pressure_angle" if self.pressure_angle is None else "spiral_angle"
+            raise ValueError(f"{missing} is missing, expected both angles of the teeth or none")
+        return self
 
     @model_validator(mode="after")
     def _ring_is_larger(self) -> Self:
@@ -86,8 +95,17 @@ class AxleTable(_Table):
     def axle(self) -> Axle:
         lead = Quantity(self.notch_lead_in, "in") if self.notch_lead_in else None
         lead = Quantity(self.notch_lead_mm, "mm") if self.notch_lead_mm else lead
+        angles = (None if angle is None else Quantity(angle, "deg") for angle in (self.pressure_angle, self.spiral_angle))
         return Axle(
-            self.pinion_shims, self.preload, self.carrier, self.ring_gear_side, self.teeth, self.ring_teeth, self.pinion_teeth, lead
+            self.pinion_shims,
+            self.preload,
+            self.carrier,
+            self.ring_gear_side,
+            self.teeth,
+            self.ring_teeth,
+            self.pinion_teeth,
+            lead,
+            *angles,
         )
 
 

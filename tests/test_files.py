@@ -111,6 +111,8 @@ def test_a_valid_job_begins_whatever_it_leaves_out(table: Data) -> None:
         (lambda d: d["axle"].update(ring_teeth=0), "axle.ring_teeth:"),
         (lambda d: d["axle"].update(notch_lead_in="0"), "axle.notch_lead_in:"),
         (lambda d: d["axle"].update(notch_lead_in=0.0025), "axle.notch_lead_in: 0.0025 is not a decimal in quotes"),
+        (lambda d: d["axle"].update(pressure_angle="20"), "axle: spiral_angle is missing, expected both angles of the teeth or none"),
+        (lambda d: d["axle"].update(pressure_angle="20", spiral_angle="80"), "axle.spiral_angle:"),
         (lambda d: d["spec"]["backlash"].update(low=0.006), "spec.backlash.low: 0.006 is not a decimal in quotes"),
         (lambda d: d["spec"]["backlash"].update(low="0,006"), "spec.backlash.low: '0,006' is not a plain decimal number"),
         (lambda d: d["spec"]["backlash"].update(low="-0.006"), "spec.backlash.low:"),

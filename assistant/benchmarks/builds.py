@@ -9,9 +9,9 @@ The axles that give the figures are not those that thresholds were set on: other
 
 Policies: `ours` is the engine as it is. The others make the moves by plain sums (`Sums`) in the same order of work, with the same starting packs.
 thumb: 0.7 of backlash for each ring move, 1 N·m of drag for each 0.025 mm (Land Rover Discovery II), from the last reading, one change at a
-time. careful: the same, but between a pack that was too tight and one that was too loose it takes the middle. knowing: the axle's own
-sensitivities, from all readings so far, both packs in one assembly, the ring gear moved along with the pinion; where things stand it learns by
-the same measurements only.
+time, and never giving up. careful: the same, but between a pack that was too tight and one that was too loose it takes the middle.
+knowing: the axle's own sensitivities, from all readings so far, both packs in one assembly, the ring gear moved along with the pinion; where
+things stand it learns by the same measurements only.
 """
 
 import argparse
@@ -129,11 +129,16 @@ def moves_by(sums: Sums | None) -> Iterator[list[Asked]]:
         asked.append((state, quantity, step))
         return (moves if sums is None else sums).correction(state, quantity, step)
 
-    setattr(decide, "correction", chosen)  # noqa: B010 (the name is not exported)
+    most = getattr(decide, "_MOST_CHANGES")  # noqa: B009 (the name is not exported)
+    setattr(decide, "correction", chosen)  # noqa: B010
+    if sums is not None:
+        # Ten changes for one number and no more is a rule of ours. The others have none: who goes round in circles goes on.
+        setattr(decide, "_MOST_CHANGES", _MOST_INPUTS)  # noqa: B010
     try:
         yield asked
     finally:
         setattr(decide, "correction", moves.correction)  # noqa: B010
+        setattr(decide, "_MOST_CHANGES", most)  # noqa: B010
 
 
 def _sums(axle: VirtualAxle, policy: str) -> Sums | None:
@@ -468,7 +473,7 @@ def _figure(number: float | int) -> str:
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Print the tables. Exit status 1 when a build never ended."""
+    """Print the tables. Exit status 1 when a build of ours never ended."""
     parser = argparse.ArgumentParser(prog="python -m assistant.benchmarks.builds", description="Whole builds on virtual axles.")
     parser.add_argument("--builds", type=int, default=20, help="for each layout and policy")
     parser.add_argument("--layouts", nargs="*", default=list(LAYOUTS), help="such as flange,spacer-shims,adjusters")
@@ -487,6 +492,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _clean(given: argparse.Namespace, constants: Constants) -> list[Played]:
     everything: dict[str, Totals] = {policy: Totals() for policy in given.policy}
     rows: dict[str, Mapping[str, float | int]] = {}
+    by_row: dict[tuple[str, str], list[Played]] = {}
     for layout, policy in product(given.layouts, given.policy):
         totals = Totals()
         for played in clean_builds(layout, policy, given.builds, given.seed, constants):
@@ -494,18 +500,30 @@ def _clean(given: argparse.Namespace, constants: Constants) -> list[Played]:
             if given.verbose:
                 _tell(played, policy)
         everything[policy].played += totals.played
+        by_row[layout, policy] = totals.played
         rows[f"{layout} {policy}"] = totals.row()
     rows |= {f"all {policy}": totals.row() for policy, totals in everything.items()}
     sys.stdout.write(f"{table(rows)}\n")
     if "ours" in everything:
         for policy in POLICIES[1:]:
             if policy in everything:
-                ratios = [
-                    float(rows[f"{layout} ours"]["assemblies"]) / float(rows[f"{layout} {policy}"]["assemblies"])
-                    for layout in given.layouts
-                ]
-                sys.stdout.write(f"\nassemblies, ours to {policy}: {mean(ratios):.3f} (mean over layouts)\n")
-    return [each for totals in everything.values() for each in totals.played]
+                sys.stdout.write(f"\nassemblies, ours to {policy}: {_compared(by_row, given.layouts, policy)}\n")
+    return everything["ours"].played if "ours" in everything else []
+
+
+def _compared(by_row: Mapping[tuple[str, str], Sequence[Played]], layouts: Sequence[str], policy: str) -> str:
+    """Our assemblies to another policy's, mean over the layouts: of all builds, and of those alone that both brought to an end.
+
+    A build that went round in circles until its inputs were used up counts in the first with the assemblies made by then.
+    """
+    every, ended = [], []
+    for layout in layouts:
+        pairs = list(zip(by_row[layout, "ours"], by_row[layout, policy], strict=True))
+        every.append(mean([a.assemblies for a, _ in pairs]) / mean([b.assemblies for _, b in pairs]))
+        both = [(a, b) for a, b in pairs if not a.trouble and not b.trouble]
+        if both:
+            ended.append(mean([a.assemblies for a, _ in both]) / mean([b.assemblies for _, b in both]))
+    return f"{mean(every):.3f} (mean over layouts; {mean(ended):.3f} of the builds that both ended)"
 
 
 def _tell(played: Played, policy: str) -> None:

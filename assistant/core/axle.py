@@ -51,7 +51,10 @@ PATTERN_CHOICES = (*(f"{along} {across}" for along in ("toe", "centre", "heel") 
 
 @dataclass(frozen=True)
 class Axle:
-    """The layout. ring_gear_side: where the ring gear's back faces, as the technician faces the housing."""
+    """The layout. ring_gear_side: where the ring gear's back faces, as the technician faces the housing.
+
+    pressure_angle, spiral_angle: of the ring gear's teeth where the manual or the drawing tells them; both or none.
+    """
 
     pinion_shims: str
     preload: str
@@ -61,6 +64,8 @@ class Axle:
     ring_teeth: int
     pinion_teeth: int
     notch_lead: Quantity | None = None
+    pressure_angle: Quantity | None = None
+    spiral_angle: Quantity | None = None
 
     @property
     def depth_sign(self) -> int:

@@ -246,6 +246,7 @@ def backlash_belief(state: State) -> BacklashBelief:
     )
     return _backlash_after(
         state.job.axle.ring_teeth / state.job.axle.pinion_teeth,
+        k_ring_before(state),
         reading_spread(state, "backlash"),
         size(runout.value) if runout is not None and runout.value is not None else None,
         priors.NOTCH_LEAD_RELATIVE_SPREAD if state.job.axle.carrier == "adjusters" and state.job.axle.notch_lead is None else 0.0,
@@ -253,16 +254,29 @@ def backlash_belief(state: State) -> BacklashBelief:
     )
 
 
+def k_ring_before(state: State) -> Normal:
+    """Backlash per ring movement as supposed before the first move: from the angles of the teeth where they were told."""
+    axle = state.job.axle
+    if axle.pressure_angle is None or axle.spiral_angle is None:
+        return priors.K_RING
+    return priors.k_ring_from_teeth(size(axle.pressure_angle), size(axle.spiral_angle), axle.ring_teeth / axle.pinion_teeth)
+
+
 @lru_cache(maxsize=128)
 def _backlash_after(
-    ratio: float, noise: float, runout: float | None, lead_spread: float, readings: tuple[tuple[float, float, float, float, int], ...]
+    ratio: float,
+    k_ring: Normal,
+    noise: float,
+    runout: float | None,
+    lead_spread: float,
+    readings: tuple[tuple[float, float, float, float, int], ...],
 ) -> BacklashBelief:
     """The belief after these readings: (ring, pinion, degrees, value, assembly). Kept, for each next one begins where the last one ended."""
     if not readings or len(readings) > _KEPT_READINGS:
-        belief = BacklashBelief.start(ratio=ratio, noise_um=noise, runout_um=runout, lead_spread=lead_spread)
+        belief = BacklashBelief.start(ratio=ratio, k_ring=k_ring, noise_um=noise, runout_um=runout, lead_spread=lead_spread)
         later = readings
     else:
-        belief, later = _backlash_after(ratio, noise, runout, lead_spread, readings[:-1]), readings[-1:]
+        belief, later = _backlash_after(ratio, k_ring, noise, runout, lead_spread, readings[:-1]), readings[-1:]
     for ring, pinion, degrees, value, assembly in later:
         belief = belief.observe(ring, pinion, degrees, value, assembly=assembly)
     return belief

@@ -95,6 +95,19 @@ def test_a_thicker_pinion_pack_is_expected_to_move_the_depth_one_for_one_by_its_
     assert change == pytest.approx(sign * 0.0050 * 25_400, rel=1e-6)
 
 
+def test_the_angles_of_the_teeth_foretell_how_backlash_follows_the_ring() -> None:
+    """2 tan 20° sin(atan 37/9) / cos 35° = 0.8635 (geometry of the pitch cones, docs/trade.md 4.3, worked out by hand)."""
+
+    def told(data: dict[str, Any]) -> None:
+        data["axle"] |= {"pressure_angle": "20", "spiral_angle": "35"}
+
+    state = read_once(Table(job_with(told)), "backlash.measure")
+    two_away = fitted(state, ring_side_adjuster="-1 notch", opposite_adjuster="3 notch")
+    change = expected(two_away, "backlash", 1) - expected(state, "backlash", 1)
+    assert change / (2 * 0.0025 * 25_400) == pytest.approx(0.8635, abs=0.005)
+    assert pr.k_ring_before(state).mean == pytest.approx(0.8635, abs=0.001)
+
+
 def test_backlash_is_expected_to_follow_the_ring_by_about_seven_tenths(table: Table) -> None:
     """.001 in of ring movement is about .0007 of backlash (docs/trade.md, 4.3 and its published factors)."""
     state = table.until("pattern.drive").state

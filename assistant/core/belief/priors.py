@@ -70,14 +70,6 @@ def torque_spread(torque: float) -> float:
     return max(POUND_INCH, 0.04 * abs(torque)) / 2
 
 
-def spread_from_repeats(instrument_spread: float, repeats: list[float]) -> float:
-    """The spread to reckon with when the same thing was read several times: never less than the instrument's, never less than what is seen."""
-    if len(repeats) < 2:
-        return instrument_spread
-    middle = math.fsum(repeats) / len(repeats)
-    return max(instrument_spread, math.sqrt(math.fsum((r - middle) ** 2 for r in repeats) / (len(repeats) - 1)))
-
-
 def k_ring_from_teeth(pressure_angle: float, spiral_angle: float, ratio: float) -> Normal:
     """Backlash per ring movement in the plane of rotation, 2 tan(pressure) sin(atan ratio) / cos(spiral); angles in degrees.
 
