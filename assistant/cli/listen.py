@@ -82,8 +82,7 @@ class _Asked:
 
 def _asked(expect: str, unit: str | None, around: str | None, spread: str | None) -> _Asked:
     """Read the options. Raises BadInputError for the first that is wrong, saying what was expected."""
-    from assistant.core.axle import PATTERN_CHOICES, PATTERNS
-    from assistant.core.english import LARGE_QUANTITIES
+    from assistant.core.axle import LARGE_QUANTITIES, PATTERN_CHOICES, PATTERNS
     from assistant.core.grammar import units_of, value_set
     from assistant.core.waits import CONFIRM_COMMANDS, READING_COMMANDS, WAIT_COMMANDS
     from assistant.core.words import Expectation

@@ -45,6 +45,12 @@ CHANNELS: dict[str, Dimension] = {
     "depth": Dimension.LENGTH,
 }
 GAUGE_UNITS = ("in", "mm", "lb-in", "lb-ft", "N·m")
+# Sizes in whole inches or tens of millimetres: coached with their inches, and never as thousandths.
+LARGE_QUANTITIES = frozenset(("pinion_depth", "bore_diameter", "plane_to_bore"))
+# Read with a micrometer or a depth gauge: in millimetres three decimals are usual.
+MEASURED_TO_THREE = LARGE_QUANTITIES | {"shim_thickness", "stack_thickness", "old_stack_thickness"}
+# Large enough in newton metres that the figures may be spelt: a lost point would be noticed.
+TIGHTENED = frozenset(("nut_torque", "cap_torque"))
 PATTERNS = ("pattern_drive", "pattern_coast")
 PATTERN_CHOICES = (*(f"{along} {across}" for along in ("toe", "centre", "heel") for across in ("root", "middle", "tip")), "unclear")
 

@@ -14,7 +14,6 @@ from assistant.core.inputs import Bad, Input, Pedal, Quit, Said, Start, Taken, U
 from assistant.core.moves import Unreachable, changed_parts, correction, pattern_asks, start_move
 from assistant.core.phrases import Phrases
 from assistant.core.quantities import Quantity, unit_named
-from assistant.core.saying import say, say_unit
 from assistant.core.state import State, Wait, applies, in_spec, is_complete, missing_specs, next_spot, unit_held
 from assistant.core.steps import Procedure, Step
 from assistant.core.waits import done_steps, expectation, open_wait, wait
@@ -434,7 +433,7 @@ def _go_back(state: State, target: str | None) -> Events:
 def _change_unit(state: State, unit: str, gauge: str) -> Events:
     """A gauge was switched; asked about, because every value of it hangs on the answer."""
     if gauge in CHANNELS and CHANNELS[gauge] is not unit_named(unit).dimension:
-        text = state.phrases.sentence("gauge_unit_other", gauge=english.GAUGES[gauge], unit=say_unit(unit))
+        text = state.phrases.sentence("gauge_unit_other", gauge=state.phrases.tongue.gauges[gauge], unit=state.phrases.say_unit(unit))
         return (ev.Missed(text, "gauge"),)
     return (ev.Asked("change unit", f"{unit} {gauge}".rstrip()),)
 
@@ -454,16 +453,24 @@ def _taken(state: State, given: Taken) -> Events:
     now = wait(state)
     assert now is not None
     if now.kind != "reading" or now.quantity is None or now.unit is None or _asks_for_a_limit(state):
-        return (ev.Missed(state.phrases.sentence("gauge_not_now", channel=given.channel), "gauge"),)
+        return (ev.Missed(state.phrases.sentence("gauge_not_now", channel=state.phrases.choice(given.channel)), "gauge"),)
     here = Quantity.of("0", now.unit).dimension
     if given.value.dimension is not here or now.quantity in ("etch_old", "etch_new"):
         text = state.phrases.sentence(
-            "gauge_wrong_kind", channel=given.channel, value=say(given.value), quantity=state.phrases.name(now.quantity)
+            "gauge_wrong_kind",
+            channel=state.phrases.choice(given.channel),
+            value=state.phrases.say(given.value),
+            quantity=state.phrases.name(now.quantity),
         )
         return (ev.Missed(text, "gauge"),)
     held = unit_held(state, gauge_named(given.channel), here)
     if held is not None and given.value.unit != held:
-        text = state.phrases.sentence("gauge_unit_held", channel=given.channel, value=say(given.value), unit=say_unit(held))
+        text = state.phrases.sentence(
+            "gauge_unit_held",
+            channel=state.phrases.choice(given.channel),
+            value=state.phrases.say(given.value),
+            unit=state.phrases.say_unit(held),
+        )
         return (ev.Missed(text, "gauge"),)
     reason = doubts.impossible(state, now.quantity, given.value)
     if reason is not None:
@@ -473,7 +480,7 @@ def _taken(state: State, given: Taken) -> Events:
         return record(state, now.quantity, given.value, None, "gauge", given)
     surprise = doubts.doubtful(state, now.quantity, given.value, now.spot, "gauge")
     if given.unmoved and not doubts.said_again(state, now.quantity, given.value, now.spot):
-        surprise = state.phrases.sentence("gauge_unmoved", channel=given.channel)
+        surprise = state.phrases.sentence("gauge_unmoved", channel=state.phrases.choice(given.channel))
     if surprise is not None:
         return (ev.Doubted(now.quantity, given.value, now.spot, "gauge", surprise),)
     return record(state, now.quantity, given.value, None, "gauge", given)

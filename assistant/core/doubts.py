@@ -16,7 +16,6 @@ from assistant.core.belief.normal import Normal
 from assistant.core.events import AlarmRaised, Suspect
 from assistant.core.moves import pattern_asks
 from assistant.core.quantities import Quantity
-from assistant.core.saying import say
 from assistant.core.state import Reading, State, is_complete
 
 # Two readings of one thing lie this many of a reading's standard deviations apart at most.
@@ -79,9 +78,9 @@ def impossible(state: State, quantity: str, value: Quantity) -> str | None:
     if quantity in ("backlash", "baseline_backlash") and value.value == 0:
         return state.phrases.sentence("impossible.zero_backlash")
     if bounds.refuse_low is not None and value < bounds.refuse_low:
-        return state.phrases.sentence("impossible.low", quantity=name, value=say(value))
+        return state.phrases.sentence("impossible.low", quantity=name, value=state.phrases.say(value))
     if bounds.refuse_high is not None and value > bounds.refuse_high:
-        return state.phrases.sentence("impossible.high", quantity=name, value=say(value))
+        return state.phrases.sentence("impossible.high", quantity=name, value=state.phrases.say(value))
     return None
 
 
@@ -94,18 +93,18 @@ def impossible_limit(state: State, quantity: str, which: str, value: Quantity) -
     name = state.phrases.name(quantity)
     if which == "tolerance":
         if value.value <= 0:
-            return state.phrases.sentence("impossible.low", quantity=state.phrases.name(which), value=say(value))
+            return state.phrases.sentence("impossible.low", quantity=state.phrases.name(which), value=state.phrases.say(value))
         if value > _WIDEST_TOLERANCE:
-            return state.phrases.sentence("impossible.high", quantity=state.phrases.name(which), value=say(value))
+            return state.phrases.sentence("impossible.high", quantity=state.phrases.name(which), value=state.phrases.say(value))
         return None
     low = next((given for of, side, given in state.specs_given if (of, side) == (quantity, "low")), None)
     if which == "high" and low is not None and value < low:
-        return state.phrases.sentence("impossible.crossed", quantity=name, value=say(value), low=say(low))
+        return state.phrases.sentence("impossible.crossed", quantity=name, value=state.phrases.say(value), low=state.phrases.say(low))
     bounds = RANGES[quantity]
     if bounds.refuse_low is not None and value < bounds.refuse_low:
-        return state.phrases.sentence("impossible.low", quantity=name, value=say(value))
+        return state.phrases.sentence("impossible.low", quantity=name, value=state.phrases.say(value))
     if bounds.refuse_high is not None and value > bounds.refuse_high:
-        return state.phrases.sentence("impossible.high", quantity=name, value=say(value))
+        return state.phrases.sentence("impossible.high", quantity=name, value=state.phrases.say(value))
     return None
 
 
@@ -122,13 +121,13 @@ def doubtful(state: State, quantity: str, value: Quantity, spot: int, source: st
         return state.phrases.sentence(
             "doubt.expected",
             quantity=name,
-            value=say(value),
-            expected=say(pr.quantity_of(expected.mean, value.unit)),
+            value=state.phrases.say(value),
+            expected=state.phrases.say(pr.quantity_of(expected.mean, value.unit)),
             slip=f" {_sentence(first.phrase)}" if first is not None and first.slip else "",
         )
     bounds = RANGES.get(quantity)
     if bounds is not None and ((bounds.ask_low and value < bounds.ask_low) or (bounds.ask_high and value > bounds.ask_high)):
-        return state.phrases.sentence("doubt.unusual", quantity=name, value=say(value))
+        return state.phrases.sentence("doubt.unusual", quantity=name, value=state.phrases.say(value))
     return None
 
 
@@ -387,7 +386,7 @@ def stuck_alarm(before: State, after: State, reading: Reading) -> AlarmRaised | 
     if _alarms_in_a_row(before, reading.quantity) >= 2:
         return None
     suspects = tuple(
-        Suspect(after.phrases.sentence(f"cause.{cause}"), odds, after.phrases.sentence(f"check.{cause}"))
+        Suspect(after.phrases.cause(cause), odds, after.phrases.sentence(f"check.{cause}"))
         for cause, odds in (("gauge_stuck", Decimal("0.6")), ("gauge_off", Decimal("0.4")))
     )
     text = after.phrases.sentence("alarm.stuck", quantity=after.phrases.name(reading.quantity), check=suspects[0].check)
@@ -404,7 +403,7 @@ def runout_alarm(state: State) -> AlarmRaised | None:
     if len(answers) >= 2 or answers[-1:] == ["nothing found"]:
         return None
     suspects = tuple(
-        Suspect(state.phrases.sentence(f"cause.{cause}"), odds, state.phrases.sentence(f"check.{cause}"), state.procedure.matching(redo))
+        Suspect(state.phrases.cause(cause), odds, state.phrases.sentence(f"check.{cause}"), state.procedure.matching(redo))
         for cause, odds, redo in (
             ("ring_dirt", Decimal("0.6"), _RING_AGAIN),
             ("ring_bolts", Decimal("0.3"), _RING_AGAIN),

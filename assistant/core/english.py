@@ -1,10 +1,13 @@
 """The English of the bench: number words, unit words, commands, names of quantities, questions.
 
 Tables only. Everything that is heard or said about numbers is built from these by `words`, `saying` and `grammar`, so another language is
-another module of the same tables. Spelling is British, as it is said and shown; `SAME_WORD` maps what recognisers and keyboards write.
+another module of the same tables (`tongue` says which; docs: DEVELOPERS.md, "A language"). Spelling is British, as it is said and shown;
+`SAME_WORD` maps what recognisers and keyboards write.
 """
 
 from fractions import Fraction
+
+CODE, NAME = "en", "English"
 
 ONES = (
     "zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve", "thirteen", "fourteen",
@@ -20,12 +23,22 @@ SIGNS = {"plus": 1, "positive": 1, "minus": -1, "negative": -1}
 HALF = Fraction(1, 2)
 # Part of a whole, as said after "and": "six and a half".
 FRACTIONS = {"a half": HALF, "a quarter": Fraction(1, 4), "three quarters": Fraction(3, 4)}
+# What asks for its unit, when there is none.
+PART_WORDS = frozenset(("half", "quarter"))
 # Part of one unit, as said before it: "half a thou", "three quarters of a thou".
 FRACTIONS_OF_ONE = {
     "half a": HALF, "half an": HALF, "a half": HALF, "half": HALF, "half of a": HALF, "one half": HALF, "a quarter": Fraction(1, 4),
     "quarter": Fraction(1, 4), "a quarter of a": Fraction(1, 4), "quarter of a": Fraction(1, 4), "one quarter": Fraction(1, 4),
     "three quarters of a": Fraction(3, 4), "three quarters": Fraction(3, 4), "three quarter": Fraction(3, 4),
 }  # fmt: skip
+
+# The letters of a word, as a class of a regular expression; words that hold more than letters.
+LETTERS, HYPHENATED = "a-z", "ten-thousandths?"
+# Typed figures: with a comma they could be thousands or decimals, and are asked about.
+FIGURES = r"\d+,\d+|\d+\.?\d*|\.\d+"
+FRACTION_SIGNS = {"½": "a half", "1/2": "a half", "¼": "a quarter", "1/4": "a quarter", "¾": "three quarters", "3/4": "three quarters"}
+INCH_SIGN = "inches"
+ARTICLES = frozenset(("the",))
 
 SAME_WORD = {
     "center": "centre", "millimeter": "millimetre", "millimeters": "millimetres", "meter": "metre", "meters": "metres",
@@ -46,7 +59,7 @@ SYMBOLS = {
     "ozf·in": "ounce inches", "ozf.in": "ounce inches", "°": "degrees", "µm": "microns", "μm": "microns",
 }  # fmt: skip
 # What a general recogniser writes for "thou"; mended at inch steps only, and never a number word.
-THOU_MISSPELT = ("though", "thousand", "thousands")
+THOU_MISSPELT = {"though": "thou", "thousand": "thousandths", "thousands": "thousandths"}
 FILLERS = frozenset(("um", "uh", "er", "erm", "please"))
 # A number said together with one of these is a correction in one breath.
 CORRECTIONS = frozenset(("no", "sorry", "wait", "correction", "actually", "oops", "rather", "scratch", "mean", "not", "make"))
@@ -73,6 +86,10 @@ UNIT_WORDS = {
     "degree": "deg", "degrees": "deg", "notch": "notch", "notches": "notch", "click": "notch", "clicks": "notch", "spline": "notch",
     "splines": "notch",
 }  # fmt: skip
+# Kinds of unit that are one size at an inch step and another at a millimetre step: English has none that it does not ask about.
+KINDS_BY_STEP: dict[str, dict[str, str]] = {}
+# "one hundred ten thousandths" is 110 thousandths, or 100 ten-thousandths; a bare "ten thousandths" is always ten of them.
+TEN_THOUSANDTH_ENDS, TEN_THOUSANDTH_UNITS, TEN_ALONE_IS_CLEAR = frozenset(("hundred", "ten")), ("thousandth",), True
 NO_NOTCHES = frozenset(("no notches", "no clicks", "no splines"))
 # One and many, as said aloud. "thousandths" is said, not "thou": synthesisers say that one like "thy".
 UNITS_SAID = {
@@ -93,8 +110,13 @@ KINDS_SAID = {
     "thou": "thousandths of an inch", "tenth": "tenths of a thousandth", "hundredth": "hundredths", "cm": "centimetres",
     "hundredth of an inch": "hundredths of an inch", "tenth of an inch": "tenths of an inch",
     "tenth of a millimetre": "tenths of a millimetre", "0.01 mm": "hundredths of a millimetre",
-    "0.001 mm": "thousandths of a millimetre", "ten-thousandth": "ten-thousandths",
+    "0.001 mm": "thousandths of a millimetre", "ten-thousandth": "ten-thousandths", "tenth alone": "tenths",
 }  # fmt: skip
+# What makes "thousandths" a full unit, when a number was heard without any.
+OF_AN_INCH = " of an inch"
+# "four tenths of a thousandth", not "zero point four thousandths"; "point zero zero six five", not "zero point …".
+TENTHS_ARE_NAMED, ZERO_BEFORE_POINT = True, False
+TO, OR = "to", "or"
 
 # The words of the interface: the name first, then what means the same.
 COMMANDS = {
@@ -110,6 +132,10 @@ UNIT_CHANGE = r"change (?:the )?units?(?: of (?:the )?(?P<gauge>.+?))? to (?P<un
 UNIT_CHANGES_SAID = ("change unit to {unit}", "change unit of the {gauge} to {unit}")
 # The gauges of the interface by their channels, as they are said.
 GAUGES = {"dial": "dial", "torque": "torque gauge", "caliper": "caliper", "micrometer": "micrometer", "depth": "depth gauge"}
+# "go back to" names a step by its id.
+STEPS_BY_TITLE = False
+# What wakes the ear.
+WAKING = ("wake up", "resume")
 # The confirm grammar is given to the word, so that nothing near a yes or a no is added to it.
 NOT_HEARD_AT_CONFIRM = frozenset(("say again", "mute"))
 
@@ -139,13 +165,7 @@ EXAMPLES = {
 }  # fmt: skip
 EXAMPLES_DIGITS = {"in": "point zero zero six five"}
 EXAMPLES_LONG = {"in": "two point six two five zero inches", "mm": "sixty six point six eight millimetres"}
-# Sizes in whole inches or tens of millimetres: coached with their inches, and never as thousandths.
-LARGE_QUANTITIES = frozenset(("pinion_depth", "bore_diameter", "plane_to_bore"))
-# Read with a micrometer or a depth gauge: in millimetres three decimals are usual.
-MEASURED_TO_THREE = LARGE_QUANTITIES | {"shim_thickness", "stack_thickness", "old_stack_thickness"}
-
-# Large enough in newton metres that the figures may be spelt: a lost point would be noticed.
-TIGHTENED = frozenset(("nut_torque", "cap_torque"))
+EXAMPLE_OTHER = "three point five {unit}"
 
 # {heard}: what was said; {step}: the unit of the step; {expects}: what can be answered, with the coached form.
 QUESTIONS = {
@@ -173,3 +193,8 @@ QUESTIONS = {
 }
 LENGTH_WANTED = {"in": "four digits after the point", "mm": "a number, point, and two digits", "lb-in": "two digits",
                  "N·m": "a number, point, and one digit"}  # fmt: skip
+WHOLE_NUMBER = "the whole number"
+# What can be answered: a reading by its name, or whatever else is waited for.
+EXPECTS_READING, THE, A_READING = "{name} in {unit}, such as {example}", "the {name}", "a reading"
+EXPECTS = {"yes": "that is right, or measure again", "understood": "understood", "done": "done", "resume": "resume"}
+NOTHING_NOW, NO_STEPS, SOMETHING_ELSE = "nothing now", "none that is done", "something else"

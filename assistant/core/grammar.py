@@ -11,12 +11,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
 
-from assistant.core import english
-from assistant.core.axle import CHANNELS, GAUGE_UNITS
-from assistant.core.english import AND, GO_BACK_TO, MINUS, ONES, PLUS, POINT
+from assistant.core.axle import CHANNELS, GAUGE_UNITS, LARGE_QUANTITIES
 from assistant.core.errors import BadInputError
-from assistant.core.numerals import count_words, digit_words
 from assistant.core.quantities import Quantity, unit_named
+from assistant.core.tongue import Tongue
+from assistant.core.tongues import ENGLISH
 from assistant.core.words import Choice, Command, Expectation, Value, plain_words
 
 Meaning = Value | Command | Choice
@@ -54,17 +53,14 @@ _WINDOW_STEPS = {"in": "0.0001", "mm": "0.01"}
 _WINDOW_SPREADS, _WINDOW_LEAST, _WINDOW_MOST = 6, 100, 300
 # Beyond this many values only the forms that are taught are listened for.
 _MANY = 400
-_TAUGHT = frozenset(("thou", "half", "point_thou", "digits", "point_mm", "point_nm", "count"))
 
 
 def units_of(quantity: str) -> tuple[str, ...]:
     """The units that `quantity` can be spoken in. Raises BadInputError for a quantity that is no number here."""
-    if quantity in english.LARGE_QUANTITIES:
+    if quantity in LARGE_QUANTITIES:
         return tuple(_WINDOW_STEPS)
     if quantity not in _RANGES:
-        raise BadInputError(
-            f"{quantity!r} is no spoken reading: expected one of {', '.join(sorted({*_RANGES, *english.LARGE_QUANTITIES}))}"
-        )
+        raise BadInputError(f"{quantity!r} is no spoken reading: expected one of {', '.join(sorted({*_RANGES, *LARGE_QUANTITIES}))}")
     return tuple(_RANGES[quantity])
 
 
@@ -78,7 +74,7 @@ def value_set(quantity: str, unit: str, around: Quantity | None = None, spread: 
     symbol = unit_named(unit).symbol
     if symbol not in units_of(quantity):
         raise BadInputError(f"{quantity} is not spoken in {symbol}: expected one of {', '.join(units_of(quantity))}")
-    if quantity in english.LARGE_QUANTITIES:
+    if quantity in LARGE_QUANTITIES:
         return () if around is None else tuple(_window(symbol, Decimal(_WINDOW_STEPS[symbol]), around, spread))
     low, high, step = (Decimal(text) for text in _RANGES[quantity][symbol])
     usual = list(_stepped(low, high, step, symbol))
@@ -87,24 +83,12 @@ def value_set(quantity: str, unit: str, around: Quantity | None = None, spread: 
     return tuple(sorted({*usual, *_window(symbol, step, around, spread)}))
 
 
-def spoken_forms(value: Quantity, quantity: str | None = None) -> tuple[tuple[str, str], ...]:
+def spoken_forms(value: Quantity, quantity: str | None = None, tongue: Tongue = ENGLISH) -> tuple[tuple[str, str], ...]:
     """All ways to say `value` that are listened for, as (form, words), usual speech first.
 
     quantity: what it is a reading of; the torque of a nut or cap may be spelt in newton metres, where a drag may not.
     """
-    size = abs(Fraction(value.value))
-    if value.unit in _ETCH_PARTS:
-        return tuple(_etch_forms(value, size))
-    forms: Iterator[tuple[str, str]] = iter(())
-    if value.unit == "in":
-        forms = _inch_forms(size)
-    elif value.unit == "mm":
-        forms = _millimetre_forms(size)
-    elif value.unit == "N·m":
-        forms = _newton_metre_forms(size, spelt=quantity in english.TIGHTENED)
-    else:
-        forms = _plain_forms(size, value.unit)
-    return tuple((form, f"{MINUS} {words}" if value.value < 0 else words) for form, words in forms)
+    return tuple(tongue.spoken_forms(value, quantity))
 
 
 def phrases(expected: Expectation, values: Sequence[Quantity] | None = None) -> tuple[tuple[str, Meaning], ...]:
@@ -117,40 +101,26 @@ def phrases(expected: Expectation, values: Sequence[Quantity] | None = None) -> 
         name = expected.quantity or ""
         listed = value_set(name, expected.unit) if values is None else values
         for value in listed:
-            for form, words in spoken_forms(value, expected.quantity):
-                if len(listed) <= _MANY or (form in _TAUGHT and "thousandth" not in words):
+            for form, words in expected.tongue.spoken_forms(value, expected.quantity):
+                if len(listed) <= _MANY or expected.tongue.is_taught(form, words):
                     heard.setdefault(words, Value(value, words, form))
-    for choice in expected.choices:
-        heard.setdefault(" ".join(plain_words(choice)), Choice(choice))
+    for choice, said in expected.said_choices:
+        heard.setdefault(" ".join(plain_words(said, expected.tongue)), Choice(choice))
     for words, command in _commands(expected):
         heard.setdefault(words, command)
     return tuple(heard.items())
 
 
-def vocabulary() -> frozenset[str]:
-    """Every word that any grammar can hold, apart from the names of steps and of an alarm's causes, which come with the job."""
-    spoken = [*ONES, *english.TENS, english.HUNDRED, POINT, AND, PLUS, MINUS, GO_BACK_TO, english.PATTERN_UNCLEAR]
-    spoken += [*english.FRACTIONS, *english.PATTERN_LENGTHWISE, *english.PATTERN_DEPTHWISE, *english.ALARM_CHOICES, *english.ONE_OF_TWO]
-    spoken += [words for names in (*english.COMMANDS.values(), *english.QUANTITY_NAMES.values()) for words in names]
-    spoken += [words for unit in _SPOKEN_UNITS for words in english.UNITS_SAID[unit]]
-    spoken += [words for words, _ in _unit_changes()]
-    spoken += ["thou", "of a thousandth", *(unit for parts in _ETCH_PARTS.values() for pair in parts for unit in pair)]
-    return frozenset(word for words in spoken for word in words.split())
+def vocabulary(tongue: Tongue = ENGLISH) -> frozenset[str]:
+    """Every word that any grammar can hold, apart from the names of steps, choices and an alarm's causes, which come with the job."""
+    spoken = [*tongue.reading_words(), tongue.go_back_to, *(words for words, _ in _unit_changes(tongue))]
+    spoken += [words for names in (*tongue.commands.values(), *tongue.quantity_names.values()) for words in names]
+    return frozenset(word for words in spoken for word in tongue.folded(words).split())
 
 
 def words_in(listed: Iterable[tuple[str, Meaning]]) -> frozenset[str]:
     """The words of some phrases."""
     return frozenset(word for words, _ in listed for word in words.split())
-
-
-_SPOKEN_UNITS = ("in", "thou", "tenth", "mm", "0.01 mm", "lb-in", "lb-ft", "N·m", "deg", "notch")
-# How the parts that an etch counts are named, one and many.
-_ETCH_PARTS = {
-    "0.001 in": (("thou", "thou"), ("thousandth", "thousandths")),
-    "0.01 mm": (("hundredth", "hundredths"), ("hundredth of a millimetre", "hundredths of a millimetre")),
-    "0.001 mm": (("micron", "microns"), ("thousandth of a millimetre", "thousandths of a millimetre")),
-}
-_QUARTERS = {Fraction(1, 2): ("half", "a half"), Fraction(1, 4): ("quarter", "a quarter"), Fraction(3, 4): ("quarter", "three quarters")}
 
 
 def _stepped(low: Decimal, high: Decimal, step: Decimal, unit: str) -> Iterator[Quantity]:
@@ -169,142 +139,29 @@ def _window(unit: str, step: Decimal, around: Quantity, spread: Quantity | None)
 
 def _commands(expected: Expectation) -> Iterator[tuple[str, Command]]:
     """The words of the commands that may be given now."""
+    tongue = expected.tongue
     for name in expected.commands:
-        for spoken in english.COMMANDS[name]:
-            if name not in ("correct", "change unit") and not ("yes" in expected.commands and spoken in english.NOT_HEARD_AT_CONFIRM):
+        for spoken in tongue.commands[name]:
+            if name not in ("correct", "change unit") and not ("yes" in expected.commands and spoken in tongue.not_heard_at_confirm):
                 yield spoken, Command(name)
     if "correct" in expected.commands:
-        for quantity, names in english.QUANTITY_NAMES.items():
+        for quantity, names in tongue.quantity_names.items():
             for spoken in names:
-                yield f"correct {spoken}", Command("correct", quantity)
+                yield f"{tongue.commands['correct'][0]} {spoken}", Command("correct", quantity)
     if "change unit" in expected.commands:
-        yield from _unit_changes()
+        yield from _unit_changes(tongue)
     if "go back" in expected.commands:
-        for step in expected.steps:
-            yield f"{GO_BACK_TO} {' '.join(plain_words(step))}", Command("go back", step)
+        for step, said in expected.said_steps:
+            yield f"{tongue.go_back_to} {' '.join(plain_words(said, tongue))}", Command("go back", step)
 
 
-def _unit_changes() -> Iterator[tuple[str, Command]]:
+def _unit_changes(tongue: Tongue) -> Iterator[tuple[str, Command]]:
     """A gauge that was switched: by its kind of unit alone, or by its name as well."""
-    plain, named = english.UNIT_CHANGES_SAID
+    plain, named = tongue.unit_changes_said
     for unit in GAUGE_UNITS:
-        said = english.UNITS_SAID[unit][1]
+        said = tongue.folded(tongue.units_said[unit][1])
         yield plain.format(unit=said), Command("change unit", unit)
         for channel, dimension in CHANNELS.items():
             if unit_named(unit).dimension is dimension:
-                yield named.format(gauge=english.GAUGES[channel], unit=said), Command("change unit", unit, channel)
-
-
-def _inch_forms(size: Fraction) -> Iterator[tuple[str, str]]:
-    """Thousandths and four digits below an inch; digits alone from there on."""
-    thousandths, tenths = size * 1000, size * 10_000
-    four = tenths.denominator == 1
-    if size >= 1:
-        if four:
-            digits = f"{count_words(int(size))} {POINT} {digit_words(f'{int(tenths) % 10_000:04d}')}"
-            yield "digits", digits
-            yield "digits", f"{digits} inches"
-        return
-    whole, part = int(thousandths), thousandths % 1
-    if part == 0:
-        yield "thou", f"{count_words(whole)} thou"
-        if whole < 100:  # "one hundred thousandths" could be counting something else
-            yield "thou", f"{count_words(whole)} thousandths"
-        if whole == 1:
-            yield "thou", "one thousandth"
-    if part in _QUARTERS:
-        yield from _with_part(whole, *_QUARTERS[part])
-    if four:
-        if whole < 100:
-            last = ONES[int(tenths) % 10]
-            yield "point_thou", f"{count_words(whole)} {POINT} {last} thou"
-            yield "point_thou", f"{count_words(whole)} {POINT} {last} thousandths"
-        digits = digit_words(f"{int(tenths):04d}")
-        yield "digits", f"{POINT} {digits}"
-        if whole < 100:
-            yield "digits_bare", digits
-        if 0 < tenths < 10:
-            named = f"{count_words(int(tenths))} {'tenth' if tenths == 1 else 'tenths'}"
-            yield "tenths", named
-            yield "tenths", f"{named} of a thousandth"
-
-
-def _with_part(whole: int, form: str, part: str) -> Iterator[tuple[str, str]]:
-    """ "six and a half thou"; below one "half a thou", "three quarters of a thou"."""
-    if whole:
-        yield form, f"{count_words(whole)} {AND} {part} thou"
-        yield form, f"{count_words(whole)} {AND} {part} thousandths"
-    elif form == "half":
-        yield form, "half a thou"
-        yield form, "half a thousandth"
-    else:
-        yield form, f"{part} of a thou"
-
-
-def _millimetre_forms(size: Fraction) -> Iterator[tuple[str, str]]:
-    """Two digits after the point; hundredths below one."""
-    hundredths = size * 100
-    if hundredths.denominator != 1:
-        return
-    whole, rest = divmod(int(hundredths), 100)
-    digits = f"{count_words(whole)} {POINT} {digit_words(f'{rest:02d}')}"
-    yield "point_mm", f"{digits} millimetres"
-    yield "digits", digits
-    if whole == 0 and rest:
-        yield "hundredths", f"{count_words(rest)} {'hundredth' if rest == 1 else 'hundredths'}"
-
-
-def _newton_metre_forms(size: Fraction, *, spelt: bool) -> Iterator[tuple[str, str]]:
-    """One digit after the point; whole ones from ten on as a count too, and digit by digit where `spelt`."""
-    tenths = size * 10
-    if tenths.denominator != 1:
-        return
-    if spelt and size.denominator == 1 and size >= 10:
-        yield from _counts(int(size), "newton metre", "newton metres")
-        yield "digits", f"{digit_words(str(int(size)))} newton metres"
-        return
-    digits = f"{count_words(int(size))} {POINT} {ONES[int(tenths) % 10]}"
-    yield "point_nm", f"{digits} newton metres"
-    yield "digits", digits
-
-
-def _plain_forms(size: Fraction, unit: str) -> Iterator[tuple[str, str]]:
-    """Counts and digits of torques in pounds, angles, notches and plain numbers."""
-    one, many = english.UNITS_SAID[unit]
-    if size.denominator == 1:
-        number = int(size)
-        yield from _counts(number, one, many)
-        if unit in ("notch", "1"):
-            if number < 10 or unit == "1":
-                yield ("digits_bare" if number >= 10 else "count"), digit_words(str(number))
-            return
-        digits = digit_words(f"{number:02d}" if unit == "lb-in" else str(number))
-        if number < 10 and unit != "lb-in":  # one digit is a count; a torque that short is never said without its unit
-            yield "count", f"{digits} {many}"
-            if unit == "deg":
-                yield "count", digits
-            return
-        yield "digits", f"{digits} {many}"
-        yield "digits_bare", digits
-    elif size.denominator == 2:
-        yield "half", (f"{count_words(int(size))} {AND} a half {many}" if size > 1 else f"half a {one}")
-
-
-def _counts(number: int, one: str, many: str) -> Iterator[tuple[str, str]]:
-    unit = one if number == 1 else many
-    yield "count", f"{count_words(number)} {unit}".rstrip()
-    if number > 100 and number % 100:
-        yield "count", f"{count_words(number, AND)} {unit}".rstrip()
-
-
-def _etch_forms(value: Quantity, size: Fraction) -> Iterator[tuple[str, str]]:
-    """ "plus two", "minus three thou"; zero has no sign."""
-    if size.denominator != 1:
-        return
-    if size == 0:
-        yield "count", count_words(0)
-        return
-    said = f"{MINUS if value.value < 0 else PLUS} {count_words(int(size))}"
-    yield "count", said
-    for one, many in _ETCH_PARTS[value.unit]:
-        yield ("thou" if value.unit == "0.001 in" else "hundredths"), f"{said} {one if size == 1 else many}"
+                gauge = tongue.folded(tongue.gauges[channel])
+                yield named.format(gauge=gauge, unit=said), Command("change unit", unit, channel)

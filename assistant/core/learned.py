@@ -4,7 +4,6 @@ from decimal import Decimal
 
 from assistant.core import predictions as pr
 from assistant.core.quantities import Quantity, unit_named
-from assistant.core.saying import say, say_count
 from assistant.core.state import State
 
 # Movements that a sentence is told about: ten thousandths or a tenth of a millimetre of the ring gear, one or two hundredths of shim.
@@ -26,11 +25,11 @@ def _backlash(state: State, readings: int) -> str:
     move = Quantity.of(_RING_MOVE[state.job.units], state.job.units)
     return state.phrases.sentence(
         "learned.backlash",
-        move=say(move),
-        change=say(_length(state, learned.k_ring.mean * pr.size(move))),
-        room=say(_length(state, learned.k_ring.spread * pr.size(move))),
-        swing=say(_length(state, learned.swing)),
-        readings=say_count(readings),
+        move=state.phrases.say(move),
+        change=state.phrases.say(_length(state, learned.k_ring.mean * pr.size(move))),
+        room=state.phrases.say(_length(state, learned.k_ring.spread * pr.size(move))),
+        swing=state.phrases.say(_length(state, learned.swing)),
+        readings=state.phrases.say_count(readings),
     )
 
 
@@ -42,7 +41,10 @@ def _depth(state: State, readings: int) -> str:
     move = Quantity.of(_RING_MOVE[state.job.units], state.job.units)
     seen = learned.seen or learned.response
     return state.phrases.sentence(
-        "learned.depth", move=say(move), change=say(_length(state, seen.mean * pr.size(move))), readings=say_count(readings)
+        "learned.depth",
+        move=state.phrases.say(move),
+        change=state.phrases.say(_length(state, seen.mean * pr.size(move))),
+        readings=state.phrases.say_count(readings),
     )
 
 
@@ -59,10 +61,10 @@ def _drag(state: State, readings: int) -> str:
         return ""
     return state.phrases.sentence(
         "learned.sleeve" if sleeve else "learned.drag",
-        move=say(Quantity.of("5", "deg") if sleeve else Quantity.of(_SHIM[state.job.units], state.job.units)),
-        change=say(change),
-        room=say(room if room.value else Quantity(Decimal(1).scaleb(-unit_named(unit).places), unit)),
-        readings=say_count(readings),
+        move=state.phrases.say(Quantity.of("5", "deg") if sleeve else Quantity.of(_SHIM[state.job.units], state.job.units)),
+        change=state.phrases.say(change),
+        room=state.phrases.say(room if room.value else Quantity(Decimal(1).scaleb(-unit_named(unit).places), unit)),
+        readings=state.phrases.say_count(readings),
     )
 
 

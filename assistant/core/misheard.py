@@ -8,7 +8,6 @@ mistakes. Typed words are never held against this. Bars are not moved by any of 
 from assistant.core import english
 from assistant.core import events as ev
 from assistant.core.inputs import Said, Unheard
-from assistant.core.saying import say
 from assistant.core.state import Refused, State
 from assistant.core.waits import expectation, wait
 from assistant.core.words import Choice, Understood, Value, understand
@@ -33,7 +32,9 @@ def refused_before(state: State, meant: Understood, given: Said) -> tuple[ev.Eve
         return ()
     misses = state.trouble.misses + 1
     if isinstance(meant, Value):
-        question = state.phrases.sentence("refused_before", value=say(meant.quantity), otherwise=say(meant.quantity, "digits"))
+        question = state.phrases.sentence(
+            "refused_before", value=state.phrases.say(meant.quantity), otherwise=state.phrases.say(meant.quantity, "digits")
+        )
     else:
         question = _question(state, max(misses, 3))
     return (ev.Misheard(question, "refused before", (given.words,), given.posterior, given.fit),)
@@ -64,7 +65,9 @@ def meanings(state: State, words: tuple[str, ...]) -> tuple[Understood, ...]:
 def named(state: State, words: str) -> str:
     """A phrase of the ear as it is said to choose by."""
     (meant,) = meanings(state, (words,))
-    return say(meant.quantity) if isinstance(meant, Value) else words
+    if isinstance(meant, Value):
+        return state.phrases.say(meant.quantity)
+    return state.phrases.choice(meant.text) if isinstance(meant, Choice) else words
 
 
 def _two_best(state: State, candidates: tuple[str, ...]) -> tuple[str, str] | None:

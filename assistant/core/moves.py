@@ -19,7 +19,6 @@ from assistant.core.belief.drag import Outlook
 from assistant.core.belief.normal import Normal
 from assistant.core.events import Change, MoveProposed
 from assistant.core.quantities import Length, Quantity, quantity_from, rounded, unit_named
-from assistant.core.saying import say
 from assistant.core.stacks import Pack, Shim, best_pack, packs_near
 from assistant.core.state import State, in_spec
 from assistant.core.steps import Step
@@ -236,7 +235,7 @@ def _why_depth(state: State, change: Change) -> str:
     out = state.job.axle.depth_sign * change.change.value > 0
     return state.phrases.sentence(
         f"why.depth_{'out' if out else 'in'}",
-        change=say(_absolute(change.change)),
+        change=state.phrases.say(_absolute(change.change)),
         more=state.phrases.sentence("depth.thicker" if change.change.value > 0 else "depth.thinner"),
         **_seat(state, "pinion_shims"),
     )
@@ -250,7 +249,7 @@ def _why_preload(state: State, change: Change, *, wants_drag: bool) -> str:
     low = drag is not None and drag.value is not None and bounds is not None and pr.size(drag.value) < bounds[0]
     if (direction == "thinner") != low:  # a depth pack behind the cup outweighs the correction itself
         return state.phrases.sentence("why.preload_follows")
-    return state.phrases.sentence(f"why.preload_{direction}", change=say(_absolute(change.change)))
+    return state.phrases.sentence(f"why.preload_{direction}", change=state.phrases.say(_absolute(change.change)))
 
 
 def _ring_compensation(state: State, pinion_away_um: float) -> tuple[Change, ...]:

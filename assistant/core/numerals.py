@@ -1,57 +1,10 @@
-"""Number words to exact fractions and back, apart from any unit.
+"""English number words to exact fractions and back, apart from any unit; and how typed text and figures are read in English."""
 
-A spoken number has a *shape* besides its value: "one eight", "eighteen" and "18" are one number in three shapes, and which shapes are
-complete differs by the step. What can be read in two ways ("one eighteen") is no number here but a `RunOn`.
-"""
-
-import re
 from collections.abc import Sequence
-from dataclasses import dataclass
-from enum import Enum
 from fractions import Fraction
 
 from assistant.core import english
-
-_TYPED = re.compile(r"\d+\.?\d*|\.\d+", re.ASCII)
-
-
-class Shape(Enum):
-    """How a number was said."""
-
-    TYPED = "typed"  # 0.0065
-    COUNT = "count"  # eighteen; also "one eight, eighteen", which says it twice
-    DIGITS = "digits"  # one eight: two or more
-    DECIMAL = "decimal"  # six point five
-    MIXED = "mixed"  # six and a half
-    PART = "part"  # half a, three quarters of a
-
-
-@dataclass(frozen=True)
-class Number:
-    """A number as said, zero or more.
-
-    places: digits after the point (0 without one). digits: how many digits the whole part was spelt with (0: said as a count, or left out).
-    whole_said: something stands before the point. leading_zero: the whole part was spelt with a zero first.
-    ends: the last word of a count, for "ten thousandths" and "one hundred thousandths".
-    """
-
-    value: Fraction
-    shape: Shape
-    places: int = 0
-    digits: int = 0
-    whole_said: bool = True
-    leading_zero: bool = False
-    ends: str = ""
-
-
-@dataclass(frozen=True)
-class RunOn:
-    """Number words that do not make one number ("one eighteen", "six point fifty")."""
-
-
-def is_typed(word: str) -> bool:
-    """Whether `word` is a number in figures."""
-    return _TYPED.fullmatch(word) is not None
+from assistant.core.number import Number, RunOn, Shape, is_typed, typed_number
 
 
 def is_number_word(word: str) -> bool:
@@ -64,7 +17,7 @@ def number_from(words: Sequence[str]) -> Number | RunOn | None:
     if not words:
         return None
     if len(words) == 1 and is_typed(words[0]):
-        return _typed(words[0])
+        return typed_number(words[0])
     part = english.FRACTIONS_OF_ONE.get(" ".join(words))
     if part is not None:
         return Number(part, Shape.PART)
@@ -97,6 +50,32 @@ def digit_words(figures: str) -> str:
     return " ".join(english.POINT if figure == "." else english.ONES[int(figure)] for figure in figures)
 
 
+def with_half(whole: int, unit: str) -> tuple[str, str]:
+    """A number of units and a half, as number and unit: 2, "tenth" → "two and a half", "tenths"; 0 → "half", "a tenth"."""
+    one, many = english.UNITS_SAID[unit]
+    return (f"{count_words(whole)} {english.AND} a half", many) if whole else ("half", f"a {one}")
+
+
+def with_unit(number: str, unit: str) -> str:
+    """Number words and unit words together."""
+    return f"{number} {unit}"
+
+
+def sounds_like_another(number: int) -> bool:
+    """Whether a number below a hundred ends in -teen or -ty, which is what ears confuse."""
+    return 13 <= number <= 19 or (20 <= number < 100 and number % 10 == 0)
+
+
+def folded(text: str) -> str:
+    """Text as it is looked up."""
+    return text.lower()
+
+
+def plain_figures(figures: str) -> str:
+    """Typed figures as they are; with a comma they are no number yet (`words` asks)."""
+    return figures
+
+
 _DIGITS = {word: value for value, word in enumerate(english.ONES[:10])} | dict.fromkeys(english.ZERO_IN_TEXT, 0)
 _TEENS = {word: value for value, word in enumerate(english.ONES) if value >= 10}
 _TENS = {word: 10 * value for value, word in enumerate(english.TENS) if word}
@@ -105,12 +84,6 @@ _NUMBER_WORDS = (
     | {english.HUNDRED, english.POINT, "half", "quarter", "quarters"}
 )  # fmt: skip
 _IN_A_NUMBER = _NUMBER_WORDS | {english.AND, "a", "of"}
-
-
-def _typed(figures: str) -> Number:
-    """18. at the end of a sentence is 18."""
-    whole, _, decimals = figures.partition(".")
-    return Number(Fraction(figures.rstrip(".")), Shape.TYPED, places=len(decimals), whole_said=whole != "")
 
 
 def _spread_out(words: Sequence[str]) -> list[str] | None:

@@ -9,7 +9,6 @@ from collections.abc import Sequence
 from functools import singledispatch
 from typing import Any
 
-from assistant.core import english
 from assistant.core import events as ev
 from assistant.core import predictions as pr
 from assistant.core.axle import Limits
@@ -19,7 +18,6 @@ from assistant.core.learned import learned_words
 from assistant.core.misheard import named
 from assistant.core.moves import most_telling, pattern_asks
 from assistant.core.quantities import Quantity
-from assistant.core.saying import read_back, say, say_change, say_count, say_range, say_unit
 from assistant.core.state import Reading, State, Wait, in_spec, is_complete
 from assistant.core.steps import Step
 from assistant.core.waits import wait
@@ -236,14 +234,18 @@ def _(event: ev.StepsUndone, before: State, after: State) -> list[Effect]:
 @_shown.register
 def _(event: ev.SpecGiven, before: State, after: State) -> list[Effect]:
     name = after.phrases.name(event.quantity)
-    return [speak(after.phrases.sentence("spec_given", which=after.phrases.name(event.which), quantity=name, value=say(event.value)))]
+    return [
+        speak(
+            after.phrases.sentence("spec_given", which=after.phrases.name(event.which), quantity=name, value=after.phrases.say(event.value))
+        )
+    ]
 
 
 @_shown.register
 def _(event: ev.SpecTakenBack, before: State, after: State) -> list[Effect]:
     which, name = after.phrases.name(event.which), after.phrases.name(event.quantity)
     value = next(value for quantity, side, value in before.specs_given if (quantity, side) == (event.quantity, event.which))
-    return [speak(after.phrases.sentence("spec_undone", which=which, quantity=name, value=say(value)))]
+    return [speak(after.phrases.sentence("spec_undone", which=which, quantity=name, value=after.phrases.say(value)))]
 
 
 @_shown.register
@@ -254,7 +256,7 @@ def _(event: ev.AlarmRaised, before: State, after: State) -> list[Effect]:
 @_shown.register
 def _(event: ev.AlarmAnswered, before: State, after: State) -> list[Effect]:
     key = {"nothing found": "alarm_nothing", "measure again": "alarm_again"}.get(event.answer, "alarm_found")
-    return [speak(after.phrases.sentence(key, cause=event.answer))]
+    return [speak(after.phrases.sentence(key, cause=after.phrases.choice(event.answer)))]
 
 
 @_shown.register
@@ -269,12 +271,14 @@ def _(event: ev.Asked, before: State, after: State) -> list[Effect]:
 
 @_shown.register
 def _(event: ev.GaugeUnitChanged, before: State, after: State) -> list[Effect]:
-    return [speak(after.phrases.sentence("gauge_unit_changed", gauge=gauge_words(after, event.gauge), unit=say_unit(event.unit)))]
+    return [
+        speak(after.phrases.sentence("gauge_unit_changed", gauge=gauge_words(after, event.gauge), unit=after.phrases.say_unit(event.unit)))
+    ]
 
 
 @_shown.register
 def _(event: ev.GaugeZeroed, before: State, after: State) -> list[Effect]:
-    return [speak(after.phrases.sentence("gauge_zeroed", gauge=gauge_words(after, event.gauge), value=say(event.at)))]
+    return [speak(after.phrases.sentence("gauge_zeroed", gauge=gauge_words(after, event.gauge), value=after.phrases.say(event.at)))]
 
 
 @_shown.register
@@ -380,22 +384,22 @@ def instruction(state: State, step: Step, *, is_known: bool = False) -> str:
     text = state.phrases.steps[step.text]
     if step.ask == "specs" and now is not None and now.quantity is not None and now.unit is not None:
         which, name = state.phrases.name(now.part or ""), state.phrases.name(now.quantity)
-        asked = state.phrases.sentence("spec_wanted", which=which, quantity=name, unit=say_unit(now.unit))
+        asked = state.phrases.sentence("spec_wanted", which=which, quantity=name, unit=state.phrases.say_unit(now.unit))
         return asked if any(state.specs_given) else f"{text.say} {asked}"
     if step.ask == "creep" and any(r.step == step.id for r in state.readings):
         return state.phrases.sentence("creep_again")
     if now is not None and now.spots and now.spot > 1 and step.quantity is not None:
         return state.phrases.sentence("next_spot", place=_place(state, now.spot, now.spots))
     figure = _figure(state, step)
-    place = f" {state.phrases.sentence('first_spot', spots=say_count(now.spots))}" if now is not None and now.spots else ""
+    place = f" {state.phrases.sentence('first_spot', spots=state.phrases.say_count(now.spots))}" if now is not None and now.spots else ""
     # The word that ends a step is told with the first few.
     end = f" {state.phrases.sentence('say_done')}" if step.ask == "done" and len(state.done) < _LEARNERS_STEPS else ""
     return f"{f'{text.title}.' if is_known else text.say}{place}{figure}{end}".format(
-        ring_side=state.job.axle.ring_gear_side,
-        opposite=state.job.axle.opposite_side,
+        ring_side=state.phrases.choice(state.job.axle.ring_gear_side),
+        opposite=state.phrases.choice(state.job.axle.opposite_side),
         seat=state.phrases.sentence(f"seat.{state.job.axle.pinion_shims}"),
-        ring_teeth=say_count(state.job.axle.ring_teeth),
-        pinion_teeth=say_count(state.job.axle.pinion_teeth),
+        ring_teeth=state.phrases.say_count(state.job.axle.ring_teeth),
+        pinion_teeth=state.phrases.say_count(state.job.axle.pinion_teeth),
     )
 
 
@@ -423,23 +427,23 @@ _TORQUE_OF = {
 def limit_words(state: State, limits: Limits) -> str:
     """The limits as they are said: a range, "up to …", "at least …"."""
     if limits.low is not None and limits.high is not None:
-        return say_range(limits.low, limits.high)
+        return state.phrases.say_range(limits.low, limits.high)
     if limits.high is not None:
-        return state.phrases.sentence("limits.up_to", high=say(limits.high))
-    return state.phrases.sentence("limits.at_least", low=say(limits.low)) if limits.low is not None else ""
+        return state.phrases.sentence("limits.up_to", high=state.phrases.say(limits.high))
+    return state.phrases.sentence("limits.at_least", low=state.phrases.say(limits.low)) if limits.low is not None else ""
 
 
 def offered_words(state: State, offered: ev.Offered) -> str:
     """The read-back: the value in another form than it was said, its unit, and before the question whether it lies outside its limits."""
     if offered.value is None:
-        return f"{offered.choice}?"
-    words = read_back(offered.value, offered.form) if state.repeats < 2 else say(offered.value, "digits")
+        return f"{state.phrases.choice(offered.choice or '')}?"
+    words = state.phrases.read_back(offered.value, offered.form) if state.repeats < 2 else state.phrases.say(offered.value, "digits")
     where = _outside(state, offered.quantity, offered.value)
     if offered.question:
         now = wait(state)
         expected = pr.law(state, offered.quantity, now.spot if now is not None else 0)
         if expected is not None:
-            wanted = say(pr.quantity_of(expected.mean, offered.value.unit))
+            wanted = state.phrases.say(pr.quantity_of(expected.mean, offered.value.unit))
             return state.phrases.sentence("read_back_surprise", value=words, expected=wanted)
     return f"{words}{where}?"
 
@@ -451,9 +455,9 @@ def _outside(state: State, quantity: str, value: Quantity) -> str:
     if limits is None or limits.judge != "all" or (step is not None and step.ask == "specs" and state.correcting is None):
         return ""
     if limits.low is not None and value < limits.low:
-        return f", {state.phrases.sentence('below', limit=say(limits.low))}"
+        return f", {state.phrases.sentence('below', limit=state.phrases.say(limits.low))}"
     if limits.high is not None and value > limits.high:
-        return f", {state.phrases.sentence('above', limit=say(limits.high))}"
+        return f", {state.phrases.sentence('above', limit=state.phrases.say(limits.high))}"
     return ""
 
 
@@ -461,10 +465,12 @@ def recorded_words(state: State, reading: Reading) -> str:
     """What is said once a reading is on disk: a gauge's value in words (with the exact conversion), and whether the range is met."""
     words = state.phrases.sentence("recorded")
     if reading.value is not None and reading.source == "gauge":
-        words = state.phrases.sentence("taken", value=say(reading.value))
+        words = state.phrases.sentence("taken", value=state.phrases.say(reading.value))
         unit = state.job.unit_of(reading.quantity)
         if unit != reading.value.unit:
-            words = state.phrases.sentence("taken_converted", value=say(reading.value), converted=say(_as_shown(reading.value, unit)))
+            words = state.phrases.sentence(
+                "taken_converted", value=state.phrases.say(reading.value), converted=state.phrases.say(_as_shown(reading.value, unit))
+            )
     if reading.quantity == "ring_runout" or not is_complete(state, reading.quantity):
         return words
     verdict = in_spec(state, reading.quantity)
@@ -486,7 +492,9 @@ def pattern_words(state: State) -> str:
     if asks is None:
         return state.phrases.sentence("pattern.none")
     numbers_first = asks.startswith("pinion") and state.job.limits("pinion_depth") is not None
-    return state.phrases.sentence("pattern.numbers_first" if numbers_first or asks.startswith("ring") else "pattern.asks", way=asks)
+    return state.phrases.sentence(
+        "pattern.numbers_first" if numbers_first or asks.startswith("ring") else "pattern.asks", way=state.phrases.choice(asks)
+    )
 
 
 def move_words(state: State, move: ev.MoveProposed) -> str:
@@ -497,7 +505,7 @@ def move_words(state: State, move: ev.MoveProposed) -> str:
         words.append(state.phrases.sentence("expect", quantity=state.phrases.name(move.quantity), value=_said(state, move.expected)))
     creeping = any(change.part == "crush_nut" for change in move.changes)  # a small turn is not meant to land yet
     if move.chance is not None and move.chance * 100 < 60 and not move.start and not creeping:
-        words.append(state.phrases.sentence("chance", percent=say_count(int(move.chance * 100))))
+        words.append(state.phrases.sentence("chance", percent=state.phrases.say_count(int(move.chance * 100))))
         helps = most_telling(state, move)
         if helps is not None:
             words.append(state.phrases.sentence("chance_helps", quantity=state.phrases.name(helps)))
@@ -507,7 +515,7 @@ def move_words(state: State, move: ev.MoveProposed) -> str:
 
 def _said(state: State, value: Quantity) -> str:
     """A value in words; figure by figure when it was asked for twice and more."""
-    return say(value, "digits" if state.repeats > 1 else "long")
+    return state.phrases.say(value, "digits" if state.repeats > 1 else "long")
 
 
 def _change_words(state: State, change: ev.Change) -> str:
@@ -515,27 +523,35 @@ def _change_words(state: State, change: ev.Change) -> str:
     if change.change.unit == "notch":
         side = state.job.axle.ring_gear_side if change.part.startswith("ring") else state.job.axle.opposite_side
         key = "tighten" if change.change.value > 0 else "loosen"
-        return state.phrases.sentence(key, part=name, side=side, change=say_change(change.change))
+        return state.phrases.sentence(key, part=name, side=state.phrases.choice(side), change=state.phrases.say_change(change.change))
     if change.part == "crush_sleeve":
         return state.phrases.sentence("new_sleeve")
     if change.part == "crush_nut":
-        return state.phrases.sentence("turn_nut", part=name, change=say_change(change.change))
+        return state.phrases.sentence("turn_nut", part=name, change=state.phrases.say_change(change.change))
     pack = pack_words(state, change.stack)
     if change.change.value == 0:
         return state.phrases.sentence("fit_pack", part=name, pack=pack, total=_said(state, change.after))
     key = "thicker" if change.change.value > 0 else "thinner"
-    return state.phrases.sentence(f"fit_{key}", part=name, pack=pack, total=_said(state, change.after), change=say_change(change.change))
+    return state.phrases.sentence(
+        f"fit_{key}", part=name, pack=pack, total=_said(state, change.after), change=state.phrases.say_change(change.change)
+    )
 
 
 def pack_words(state: State, stack: Sequence[Quantity]) -> str:
     """ "two of five thousandths and one of ten thousandths"."""
     counts = Counter(stack)
-    return _list(state, [f"{say_count(count)} of {_said(state, shim)}" for shim, count in counts.items()])
+    return _list(state, [_some_of(state, count, _said(state, shim)) for shim, count in counts.items()])
+
+
+def _some_of(state: State, count: int, shim: str) -> str:
+    if count == 1:
+        return state.phrases.sentence("pack.one", shim=shim)
+    return state.phrases.sentence("pack.many", count=state.phrases.say_count(count), shim=shim)
 
 
 def alarm_words(state: State, alarm: ev.AlarmRaised) -> str:
     """An alarm as it is said: what does not add up, what to check first, and what can be answered."""
-    causes = [suspect.cause for suspect in alarm.likely]
+    causes = [state.phrases.choice(suspect.cause) for suspect in alarm.likely]
     return f"{alarm.text} {state.phrases.sentence('alarm_choices', causes=_list(state, causes, 'or'))}"
 
 
@@ -555,13 +571,13 @@ def asked_words(state: State, asked: ev.Asked) -> str:
         return state.phrases.sentence("ask_correct", quantity=name, value=_value_words(state, reading))
     if asked.action == "change unit":
         unit, _, gauge = asked.argument.partition(" ")
-        return state.phrases.sentence("ask_change_unit", gauge=gauge_words(state, gauge), unit=say_unit(unit))
+        return state.phrases.sentence("ask_change_unit", gauge=gauge_words(state, gauge), unit=state.phrases.say_unit(unit))
     return state.phrases.sentence("ask_go_back", step=state.phrases.steps[state.procedure.step(asked.argument).text].title)
 
 
 def gauge_words(state: State, gauge: str) -> str:
     """A gauge as it is said: a channel of the interface by its spoken name, any other by its own; "the gauge" where none was named."""
-    name = english.GAUGES.get(gauge, gauge)
+    name = state.phrases.tongue.gauges.get(gauge, gauge)
     return state.phrases.sentence("the_gauge", name=name) if name else state.phrases.sentence("any_gauge")
 
 
@@ -573,7 +589,7 @@ def reply(state: State, command: str) -> str:
         return readings_words(state)
     if command == "help":
         now = wait(state)
-        said = [*(now.choices if now is not None else ()), *(now.commands if now is not None else ())]
+        said = [] if now is None else [*map(state.phrases.choice, now.choices), *map(state.phrases.command, now.commands)]
         return state.phrases.sentence(
             "help_reading" if now is not None and now.kind == "reading" else "help", words=_list(state, said, "or")
         )
@@ -584,7 +600,7 @@ def why(state: State) -> str:
     """The reason of what is waited for now."""
     if state.alarm is not None:
         first = state.alarm.likely[0]
-        return state.phrases.sentence("why_alarm", cause=first.cause, check=first.check)
+        return state.phrases.sentence("why_alarm", cause=state.phrases.choice(first.cause), check=first.check)
     now = wait(state)
     quantity = state.move.quantity if state.move is not None else now.quantity if now is not None else None
     learned = learned_words(state, quantity) if quantity is not None else ""
@@ -610,7 +626,7 @@ def readings_words(state: State) -> str:
 
 
 def _value_words(state: State, reading: Reading) -> str:
-    return say(reading.value) if reading.value is not None else (reading.choice or "")
+    return state.phrases.say(reading.value) if reading.value is not None else state.phrases.choice(reading.choice or "")
 
 
 def _quantity_at(state: State, quantity: str, spot: int, spots: int) -> str:
@@ -620,8 +636,13 @@ def _quantity_at(state: State, quantity: str, spot: int, spots: int) -> str:
 
 def _place(state: State, spot: int, spots: int) -> str:
     if not spots:
-        return state.phrases.sentence("spot", spot=say_count(spot))
-    return state.phrases.sentence("spot_of", spot=say_count(spot), spots=say_count(spots), degrees=say_count(round(360 / spots)))
+        return state.phrases.sentence("spot", spot=state.phrases.say_count(spot))
+    return state.phrases.sentence(
+        "spot_of",
+        spot=state.phrases.say_count(spot),
+        spots=state.phrases.say_count(spots),
+        degrees=state.phrases.say_count(round(360 / spots)),
+    )
 
 
 def _list(state: State, names: Sequence[str], last: str = "and") -> str:

@@ -126,15 +126,16 @@ def unit_of(state: State, quantity: str) -> str:
 def expectation(state: State) -> Expectation:
     """What can be answered now, for the words and the recogniser's grammar."""
     now = wait(state)
+    tongue, steps = state.phrases.tongue, done_steps(state)
     if now is None:
-        return Expectation(None, None)
+        return Expectation(None, None, tongue=tongue)
     choices = now.choices
     if state.two is not None and state.offered is None and state.asked is None and not state.held:
         # Saying the value once more answers "which of the two" as well.
         now = replace(open_wait(state), commands=now.commands)
         choices = (*choices, *now.choices)
     if state.held:
-        return Expectation(None, None, commands=now.commands)
+        return Expectation(None, None, commands=now.commands, tongue=tongue)
     reading = now.kind == "reading"
     return Expectation(
         quantity=now.quantity if reading else None,
@@ -142,7 +143,10 @@ def expectation(state: State) -> Expectation:
         signed=reading and now.quantity in ("etch_old", "etch_new"),
         choices=choices,
         commands=now.commands,
-        steps=tuple(step.id for step in done_steps(state)),
+        steps=tuple(step.id for step in steps),
+        tongue=tongue,
+        choice_words=tuple(map(state.phrases.choice, choices)),
+        step_words=tuple(state.phrases.steps[step.text].title for step in steps) if tongue.steps_by_title else (),
     )
 
 

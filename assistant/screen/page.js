@@ -216,9 +216,9 @@ function drawShout({caution, alarm, doubt, end, talk}) {
 
 function drawSuspects(alarm, talk) {
   if (!talk) return null;
-  const known = new Map(alarm.likely.map((one) => [one.cause, one]));
+  const known = new Map(alarm.likely.map((one) => [one.say, one]));
   const isOpen = talk.for === 'choice' && !talk.quantity;
-  const each = alarm.likely.map((one) => h('div', {}, isOpen ? button({say: one.cause, label: one.cause, key: ''}, 'answer') : h('p', {class: 'of'}, one.cause),
+  const each = alarm.likely.map((one) => h('div', {}, isOpen ? button({say: one.say, label: one.cause, key: ''}, 'answer') : h('p', {class: 'of'}, one.cause),
     h('p', {}, one.check), h('p', {}, `${L.odds}: ${one.odds}`)));
   const rest = isOpen ? talk.answers.filter((one) => !known.has(one.say)) : talk.answers;
   return h('div', {class: 'suspects acting'}, each, h('div', {class: 'more'}, rest.map((one) => button(one, 'answer'))));

@@ -7,12 +7,11 @@ from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from typing import Any
 
-from assistant.core import english
 from assistant.core import predictions as pr
 from assistant.core.axle import PATTERNS, Limits
+from assistant.core.english import GO_BACK_TO, ONE_OF_TWO, QUANTITY_NAMES
 from assistant.core.misheard import named
 from assistant.core.quantities import Quantity
-from assistant.core.saying import say_unit
 from assistant.core.show import caution_words, prompt, why
 from assistant.core.state import Reading, State, Wait, depth_offset
 from assistant.core.steps import Step
@@ -84,7 +83,13 @@ def _alarm(state: State, words: Words) -> Drawn | None:
     if state.alarm is None:
         return None
     likely = [
-        {"cause": one.cause, "check": one.check, "percent": int(one.odds * 100), "odds": words.say("odds", percent=int(one.odds * 100))}
+        {
+            "say": one.cause,
+            "cause": state.phrases.choice(one.cause),
+            "check": one.check,
+            "percent": int(one.odds * 100),
+            "odds": words.say("odds", percent=int(one.odds * 100)),
+        }
         for one in state.alarm.likely
     ]
     return {"text": state.alarm.text, "likely": likely, "evidence": list(state.alarm.evidence)}
@@ -141,10 +146,11 @@ def _wait(state: State, now: Wait | None, words: Words) -> Drawn | None:
 
 def _labels(state: State, now: Wait) -> tuple[str, ...]:
     """The choices as they stand on their buttons: of two readings that were heard, "first" and "second" with what they stand for."""
-    if state.two is None or now.choices != english.ONE_OF_TWO:
-        return now.choices
+    said = tuple(map(state.phrases.choice, now.choices))
+    if state.two is None or now.choices != ONE_OF_TWO:
+        return said
     first, second = (named(state, words) for words in state.two.words)
-    return (f"{now.choices[0]}: {first}", f"{now.choices[1]}: {second}", now.choices[2])
+    return (f"{said[0]}: {first}", f"{said[1]}: {second}", said[2])
 
 
 def _choice(choice: str, label: str) -> Drawn:
@@ -168,7 +174,7 @@ def _ordered(commands: tuple[str, ...], answers: tuple[str, ...]) -> list[str]:
 def _go_back(state: State) -> list[Drawn]:
     """The finished steps, the last one first: with its id, which is the only name that no other step shares."""
     steps = [step for step in done_steps(state) if step.ask != "judge"]
-    return [{"say": f"{english.GO_BACK_TO} {step.id}", "label": state.phrases.steps[step.text].title} for step in reversed(steps)]
+    return [{"say": f"{GO_BACK_TO} {step.id}", "label": state.phrases.steps[step.text].title} for step in reversed(steps)]
 
 
 def _correct(state: State, words: Words) -> list[Drawn]:
@@ -178,7 +184,7 @@ def _correct(state: State, words: Words) -> list[Drawn]:
         if reading.void is None:
             newest.setdefault(reading.quantity, reading)
     return [
-        {"say": f"correct {english.QUANTITY_NAMES[quantity][0]}", "label": f"{state.phrases.name(quantity)}: {_figures(reading, words)}"}
+        {"say": f"correct {QUANTITY_NAMES[quantity][0]}", "label": f"{state.phrases.name(quantity)}: {_figures(reading, words)}"}
         for quantity, reading in newest.items()
     ]
 
@@ -190,7 +196,7 @@ def _pad(state: State, now: Wait, words: Words) -> Drawn | None:
     signed = now.quantity in _MARKS
     return {
         "unit": words.unit(now.unit),
-        "unit_words": say_unit(now.unit),
+        "unit_words": state.phrases.say_unit(now.unit),
         "suffix": "" if signed or now.unit == "1" else f" {now.unit}",
         "signed": signed,
         "name": state.phrases.name(now.quantity or ""),

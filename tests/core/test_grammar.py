@@ -5,6 +5,7 @@ from decimal import Decimal
 import pytest
 
 from assistant.core import english
+from assistant.core.axle import LARGE_QUANTITIES
 from assistant.core.errors import BadInputError, DimensionError
 from assistant.core.grammar import phrases, spoken_forms, units_of, value_set, vocabulary, words_in
 from assistant.core.quantities import Quantity
@@ -18,7 +19,7 @@ SPOKEN = [(quantity, unit) for quantity in english.QUANTITY_NAMES if not quantit
 
 def grammar_of(quantity: str, unit: str) -> tuple[Expectation, tuple[tuple[str, Value | Command | Choice], ...]]:
     expected = Expectation(quantity, unit, signed=quantity.startswith("etch"), commands=READING)
-    around = LARGE_AROUND[unit] if quantity in english.LARGE_QUANTITIES else None
+    around = LARGE_AROUND[unit] if quantity in LARGE_QUANTITIES else None
     return expected, phrases(expected, value_set(quantity, unit, around))
 
 
@@ -103,7 +104,7 @@ def test_all_ways_of_saying_one_size_are_one_meaning() -> None:
 @pytest.mark.parametrize(("quantity", "unit"), SPOKEN)
 def test_every_value_of_a_step_can_be_heard(quantity: str, unit: str) -> None:
     _, heard = grammar_of(quantity, unit)
-    around = LARGE_AROUND[unit] if quantity in english.LARGE_QUANTITIES else None
+    around = LARGE_AROUND[unit] if quantity in LARGE_QUANTITIES else None
     assert {meaning.quantity for _, meaning in heard if isinstance(meaning, Value)} == set(value_set(quantity, unit, around))
 
 
