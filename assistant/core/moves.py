@@ -12,7 +12,7 @@ from fractions import Fraction
 from functools import partial
 
 from assistant.core import predictions as pr
-from assistant.core.axle import QUANTITIES
+from assistant.core.axle import PATTERNS, QUANTITIES
 from assistant.core.belief import priors
 from assistant.core.belief.backlash import Judge
 from assistant.core.belief.drag import Outlook
@@ -20,7 +20,7 @@ from assistant.core.belief.normal import Normal
 from assistant.core.events import Change, MoveProposed
 from assistant.core.quantities import Length, Quantity, quantity_from, rounded, unit_named
 from assistant.core.stacks import Pack, Shim, best_pack, packs_near
-from assistant.core.state import State, in_spec
+from assistant.core.state import Reading, State, in_spec
 from assistant.core.steps import Step
 from assistant.core.sums.depth import shim_change_for_etch
 
@@ -36,6 +36,7 @@ SIDES = ("ring_side_shims", "opposite_shims")
 # (Toyota LS430 2003), an eighth of a turn at most (common practice, no source).
 _CREEP_DEGREES = (5, 8, 10, 15, 20, 30, 45)
 _OVERSHOOT = 0.02
+_MOST_PATTERN_STEPS = 4
 _PATTERN_STEPS = (Length(4 * 25_400), Length(2 * 25_400))
 
 
@@ -436,11 +437,15 @@ def _pattern_move(state: State, step: Step) -> MoveProposed | Unreachable:
     """A small step in the direction that both flanks ask for; only for a job whose manual gives no depth (numbers come before prints)."""
     direction = pattern_asks(state)
     fitted = state.pack("pinion_shims")
-    tried = sum(1 for move in state.moves_made if move.quantity == "pattern")
-    if direction not in ("pinion in", "pinion out") or fitted is None or tried >= 4:
+    made = [move for move in state.moves_made if move.quantity == "pattern"]
+    if direction not in ("pinion in", "pinion out") or fitted is None or len(made) >= _MOST_PATTERN_STEPS:
         return Unreachable(state.phrases.sentence("unreachable.pattern"))
-    step_size = _PATTERN_STEPS[min(tried, 1)]
-    wanted = Length.of(fitted.total) + step_size.times(state.job.axle.depth_sign * (1 if direction == "pinion out" else -1))
+    sign = state.job.axle.depth_sign * (1 if direction == "pinion out" else -1)
+    before = [next(change.change.value for change in move.changes if change.part == "pinion_shims") for move in made]
+    if len(before) > 1 and before[-1] * sign < 0:
+        # Past it, and back by the small step: it lies between two packs that a print cannot tell apart any better.
+        return Unreachable(state.phrases.sentence("unreachable.pattern_between"))
+    wanted = Length.of(fitted.total) + _PATTERN_STEPS[min(len(made), 1)].times(sign)
     pack = best_pack(wanted, kit(state, "pinion_shims"), prefer=[Length.of(shim) for shim in fitted.stack])
     if pack is None or pack.total == Length.of(fitted.total):
         return Unreachable(state.phrases.sentence("unreachable.kit", part=state.phrases.name("pinion_shims")))
@@ -473,12 +478,29 @@ def pattern_asks(state: State) -> str | None:
 
     The corrective move, the opposite of the cause. Contradictory words, one flank alone or an unknown cut give no move.
     """
-    drive, coast = (_usual_print(state, name) for name in ("pattern_drive", "pattern_coast"))
-    if drive is None or coast is None:
+    drive, coast = (_usual_print(state, name) for name in PATTERNS)
+    if drive is None or coast is None or any(opposed_prints(state, name) is not None for name in PATTERNS):
         return None
     tables = {"face-milled": (_MILLED,), "face-hobbed": (_HOBBED,)}.get(state.job.axle.teeth, (_MILLED, _HOBBED))
     answers = {table.get((drive, coast)) for table in tables}
     return answers.pop() if len(answers) == 1 else None
+
+
+_ALONG, _ACROSS = ("toe", "heel"), ("root", "tip")
+
+
+def opposed_prints(state: State, quantity: str) -> tuple[Reading, Reading] | None:
+    """Two places round the ring where one flank's print lies at opposite ends of the tooth, or at opposite edges; None where there are none.
+
+    A ring gear that runs out carries its print from one end to the other once a turn (geometry of the offset; the trade's rule that a print
+    which changes round the ring is runout: common practice, no source). No shim cures that.
+    """
+    prints = [r for r in state.current(quantity) if r.choice is not None]
+    for ends in (_ALONG, _ACROSS):
+        first, second = (next((r for r in prints if r.choice is not None and end in r.choice.split()), None) for end in ends)
+        if first is not None and second is not None:
+            return (first, second) if first.spot <= second.spot else (second, first)
+    return None
 
 
 def _usual_print(state: State, quantity: str) -> str | None:

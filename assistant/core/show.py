@@ -11,12 +11,12 @@ from typing import Any
 
 from assistant.core import events as ev
 from assistant.core import predictions as pr
-from assistant.core.axle import Limits
+from assistant.core.axle import PATTERNS, Limits
 from assistant.core.effects import Effect, Line, speak
 from assistant.core.evolve import evolve
 from assistant.core.learned import learned_words
 from assistant.core.misheard import named
-from assistant.core.moves import most_telling, pattern_asks
+from assistant.core.moves import most_telling, opposed_prints, pattern_asks
 from assistant.core.quantities import Quantity
 from assistant.core.state import Reading, State, Wait, in_spec, is_complete
 from assistant.core.steps import Step
@@ -261,6 +261,8 @@ def _(event: ev.AlarmAnswered, before: State, after: State) -> list[Effect]:
 
 @_shown.register
 def _(event: ev.LimitsUnreachable, before: State, after: State) -> list[Effect]:
+    if event.quantity == "pattern":  # a check: it never fails a job
+        return [speak(event.reason)]
     return [speak(f"{event.reason} {after.phrases.sentence('unreachable.goes_on', quantity=after.phrases.name(event.quantity))}", "warn")]
 
 
@@ -488,6 +490,18 @@ def _as_shown(value: Quantity, unit: str) -> Quantity:
 
 def pattern_words(state: State) -> str:
     """What the two flanks together say, and what follows from it."""
+    for quantity in PATTERNS:
+        opposed = opposed_prints(state, quantity)
+        if opposed is not None:
+            first, second = opposed
+            return state.phrases.sentence(
+                "pattern.opposed",
+                quantity=state.phrases.name(quantity),
+                first=first.choice or "",
+                first_spot=state.phrases.say_count(first.spot),
+                second=second.choice or "",
+                second_spot=state.phrases.say_count(second.spot),
+            )
     asks = pattern_asks(state)
     if asks is None:
         return state.phrases.sentence("pattern.none")

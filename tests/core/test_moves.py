@@ -10,8 +10,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from assistant.core.moves import pattern_asks
+from assistant.core.moves import opposed_prints, pattern_asks
 from assistant.core.quantities import Quantity
+from assistant.core.saying import say_count
+from assistant.core.show import pattern_words
 from assistant.core.state import Reading, State
 from assistant.files import job_from
 from tests.conftest import job_with
@@ -269,6 +271,40 @@ def test_both_flanks_together_ask_for_a_move_as_the_published_table_says(
     table: Table, teeth: str, drive: str, coast: str, asks: str | None
 ) -> None:
     assert pattern_asks(printed(table.state, teeth, drive, coast)) == asks
+
+
+def places(state: State, **prints: tuple[str, str, str]) -> State:
+    """The state with a print of its own at each of three places, by flank."""
+    readings = tuple(
+        Reading(f"p{flank}{spot}", "s", f"pattern_{flank}", None, told, spot, None, "typed", "", "", None, None, (), 0)
+        for flank, at in prints.items()
+        for spot, told in enumerate(at, start=1)
+    )
+    return dataclasses.replace(state, readings=readings)
+
+
+@pytest.mark.parametrize(
+    ("drive", "opposed"),
+    [
+        (("toe middle", "centre middle", "heel middle"), (1, 3)),
+        (("centre tip", "centre root", "centre root"), (1, 2)),
+        (("centre middle", "heel tip", "toe tip"), (2, 3)),
+        # Next to each other is how any print wanders; and what cannot be read says nothing.
+        (("toe root", "centre root", "toe root"), None),
+        (("unclear", "toe root", "unclear"), None),
+    ],
+)
+def test_a_print_that_changes_ends_round_the_ring_is_runout_and_asks_for_no_move(
+    table: Table, drive: tuple[str, str, str], opposed: tuple[int, int] | None
+) -> None:
+    """Common practice, no source: a print that goes from end to end once a turn is the ring running out, and no shim cures that."""
+    state = places(table.state, drive=drive, coast=("toe root", "toe root", "toe root"))
+    found = opposed_prints(state, "pattern_drive")
+    assert (found and (found[0].spot, found[1].spot)) == opposed
+    if opposed:
+        assert pattern_asks(state) is None
+        assert f"at place {say_count(opposed[0])}" in pattern_words(state)
+        assert "runout" in pattern_words(state)
 
 
 def test_one_flank_alone_asks_for_nothing(table: Table) -> None:
