@@ -4,7 +4,9 @@ The prediction orders the candidates; it never lifts one over a bar (`assistant.
 """
 
 import math
+import threading
 from collections.abc import Hashable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -21,6 +23,8 @@ from assistant.ears import READ_BACK, Bars, Heard, Prior, UnknownWordError, Verd
 from assistant.own_words import NO_OWN_WORDS, OwnWords
 
 if TYPE_CHECKING:
+    from concurrent.futures import Future, ThreadPoolExecutor
+
     from assistant.ears import Ear, Samples
 
 EARS = ("typed", "net", "vosk")
@@ -36,6 +40,24 @@ CANDIDATES = 4
 
 # How far from what is expected a value is still called likely: the belief's own spread is widened, for it orders only.
 _WIDER = 2.0
+
+
+@dataclass(frozen=True)
+class _Early:
+    """What is being decoded before it was asked for."""
+
+    sound: "Samples"
+    state: State
+    only_interrupts: bool
+    asleep: bool
+    found: "Future[tuple[Heard, Said | Unheard]]"
+
+    def is_of(self, sound: "Samples", state: State, *, only_interrupts: bool, asleep: bool) -> bool:
+        """Whether it is of this very sound, at this very wait."""
+        import numpy as np
+
+        same = self.state is state and (self.only_interrupts, self.asleep) == (only_interrupts, asleep)
+        return same and np.array_equal(self.sound, sound)
 
 
 class Hearing:
@@ -58,6 +80,28 @@ class Hearing:
         if needed:
             raise UnknownWordError(f"{ear.name} has not learnt {', '.join(needed)}: expected a model of English")
         self.last: Heard | None = None
+        self._early: _Early | None = None
+        self._worker: ThreadPoolExecutor | None = None
+        self._one_at_a_time = threading.Lock()
+
+    def close(self) -> None:
+        """End the thread that decodes ahead, if it was ever needed."""
+        if self._worker is not None:
+            self._worker.shutdown(wait=True, cancel_futures=True)
+
+    def begin(self, sound: "Samples", state: State, *, only_interrupts: bool = False, asleep: bool = False) -> None:
+        """Decode ahead, on a thread of its own, what is said if nobody speaks on. `hear` takes the result if it is asked for the very same.
+
+        Another utterance, or another state, and it is as if this had not been called. Any thread may call it.
+        """
+        if self._worker is None:
+            from concurrent.futures import ThreadPoolExecutor
+
+            self._worker = ThreadPoolExecutor(1, "ear")
+        if self._early is not None:
+            self._early.found.cancel()
+        found = self._worker.submit(self._decoded, sound, state, only_interrupts=only_interrupts, asleep=asleep)
+        self._early = _Early(sound, state, only_interrupts, asleep, found)
 
     def listen(self, clip: Path, state: State) -> Said | Unheard:
         """Hear one clip as what can be said now. Raises BadInputError for a clip that cannot be read."""
@@ -70,23 +114,35 @@ class Hearing:
 
         only_interrupts: our own voice may be in it, so neither a value nor a yes is taken from it. asleep: only what wakes is heard.
         """
+        early, self._early = self._early, None
+        if early is not None and early.is_of(sound, state, only_interrupts=only_interrupts, asleep=asleep):
+            self.last, meant = early.found.result()
+        else:
+            if early is not None:
+                early.found.cancel()
+            self.last, meant = self._decoded(sound, state, only_interrupts=only_interrupts, asleep=asleep)
+        return meant
+
+    def _decoded(self, sound: "Samples", state: State, *, only_interrupts: bool, asleep: bool) -> "tuple[Heard, Said | Unheard]":
+        """What the ear makes of it, and what that means here."""
         grammar = WAKING if asleep else phrases(Expectation(None, None, commands=INTERRUPTS)) if only_interrupts else grammar_for(state)
         grammar = (*grammar, *self.own.heard_beside(grammar))
         if self.unlearnt:
             # Also the names of steps and causes, which no list at start can hold.
             unlearnt = set(self.ear.unknown(word for words, _ in grammar for word in words.split()))
             grammar = tuple((words, meaning) for words, meaning in grammar if unlearnt.isdisjoint(words.split()))
-        heard = self.ear.hear(sound, self.ear.load(grammar, self.bars), None if only_interrupts or asleep else prior_for(state))
-        self.last = heard
+        with self._one_at_a_time:
+            heard = self.ear.hear(sound, self.ear.load(grammar, self.bars), None if only_interrupts or asleep else prior_for(state))
         fit = round(heard.fit, 4) if math.isfinite(heard.fit) else None
         if heard.verdict is Verdict.ACCEPT and heard.chosen is not None:
             instead = heard.candidates[0].words if heard.is_surprise else ""
             posterior = round(heard.chosen.posterior, 6)
-            return Said(self.own.meant(heard.chosen.words), "spoken", posterior, fit, heard.is_surprise, instead, self.ear.name)
+            return heard, Said(self.own.meant(heard.chosen.words), "spoken", posterior, fit, heard.is_surprise, instead, self.ear.name)
         likely = sorted(heard.candidates, key=lambda candidate: -candidate.posterior)[:CANDIDATES]
         best = round(likely[0].posterior, 6) if likely else None
         for_us = heard.verdict is not Verdict.SILENT
-        return Unheard(tuple(self.own.meant(candidate.words) for candidate in likely), heard.reason, best, fit, for_us, self.ear.name)
+        words = tuple(self.own.meant(candidate.words) for candidate in likely)
+        return heard, Unheard(words, heard.reason, best, fit, for_us, self.ear.name)
 
 
 def open_hearing(ears: str, vosk_model: Path | None, store: Path, own: OwnWords = NO_OWN_WORDS) -> Hearing | None:

@@ -307,6 +307,11 @@ class Loop:
         self._tell_sound(spoken)
         return self.show(self.bench.give(meant))
 
+    def foreseen(self, spoken: Utterance) -> None:
+        """Somebody has probably said this; the pause that ends it is not over. (The microphone's thread calls it.)"""
+        if self.hearing is not None:
+            self.hearing.begin(spoken.sound, self.bench.state, only_interrupts=spoken.over_own_voice, asleep=self.watch.is_asleep)
+
     def _is_ours(self, words: str) -> bool:
         """Whether we have just said these words ourselves: then it was our own voice that was heard."""
         ours = {word.strip(".,:;?!").lower() for text, _ in self._spoken for word in text.split()}
@@ -428,7 +433,11 @@ def run(
             loop.watchers = (screen,)
         if hearing is not None:
             loop.hearing = hearing
-            microphone = Microphone(lambda event: _microphone(loop, event), mouth_speaks=lambda: any(one.is_speaking for one in mouths))
+
+            def speaks() -> bool:
+                return any(one.is_speaking for one in mouths)
+
+            microphone = Microphone(lambda event: _microphone(loop, event), mouth_speaks=speaks, ahead=loop.foreseen)
             loop.somebody_speaks = lambda: microphone.is_hearing
             if hearing.unlearnt:
                 typer.echo(f"{hearing.ear.name} has not learnt, and will not hear: {', '.join(hearing.unlearnt)}", err=True)
@@ -442,6 +451,8 @@ def run(
             at_ports.close()
         if microphone is not None:
             microphone.close()
+        if hearing is not None:
+            hearing.close()
         if screen is not None:
             screen.close()
         for one in mouths:

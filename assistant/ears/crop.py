@@ -64,6 +64,11 @@ class Endpointer:
         """Where the utterance now running began; None between utterances."""
         return self._start
 
+    @property
+    def running(self) -> Span | None:
+        """The utterance now running, up to the last block that held speech; None between utterances."""
+        return None if self._start is None else Span(self._start, self._last_end)
+
     def feed(self, block: "NDArray[numpy.int16]") -> Span | None:
         """Take the next block of 512 samples; gives the utterance that has just ended, if one has."""
         self.probability = float(self._detector(block.tobytes()))

@@ -102,6 +102,8 @@ class Listener:
         self._over = 0  # samples that the technician has talked over us, less those of the gaps between
         self._is_over_told = False
         self._level_square = LEVEL**2
+        self._at = 0.0
+        self._foreseen = -1  # the end of the utterance that was last given by `foreseen`
 
     def feed(self, samples: "NDArray[numpy.int16]", at: float, mouth_speaks: bool = False) -> list[MicrophoneEvent]:
         """Take the next samples of the stream. at: when the last of them was captured. mouth_speaks: whether our own voice is in them."""
@@ -120,11 +122,23 @@ class Listener:
         """Whether somebody is speaking just now."""
         return self._endpointer.start is not None
 
+    def foreseen(self) -> Utterance | None:
+        """The utterance as it will be handed over if nobody speaks on, once for each pause: its sound is whole, the pause is not over.
+
+        The margin behind the speech is shorter than the silence that ends an utterance: in the time between it can be decoded.
+        """
+        span = self._endpointer.running
+        if span is None or span.end == self._foreseen or self._heard - span.end < MARGIN_SECONDS * RATE:
+            return None
+        self._foreseen = span.end
+        return self._utterance(span, self._at)
+
     def restart(self) -> None:
         """Forget the stream: the device has been away."""
         self._endpointer.restart()
         self._ring[:] = 0
         self._heard = self._zeros = self._over = 0
+        self._foreseen = -1
         self._rest = self._rest[:0]
 
     def _block(self, block: "NDArray[numpy.int16]", at: float, mouth_speaks: bool) -> list[MicrophoneEvent]:
@@ -134,6 +148,7 @@ class Listener:
         places = np.arange(self._heard, self._heard + BLOCK) % len(self._ring)
         self._ring[places] = block
         self._heard += BLOCK
+        self._at = at
         if mouth_speaks:
             self._own_until = at + OWN_VOICE_SECONDS
         level = float(np.sqrt(np.mean((block / 32768.0) ** 2)))
@@ -206,12 +221,15 @@ class Microphone:
         mouth_speaks: Callable[[], bool] = lambda: False,
         clock: Callable[[], float] = time.monotonic,
         silent: bool = False,
+        ahead: Callable[[Utterance], None] = lambda _: None,
     ) -> None:
         """Open the device called `name`, or the system's own choice. Raises NoDeviceError.
 
         take: gets every event, in the listening thread. mouth_speaks: whether our own voice sounds now. silent: time passes as on a real
-        device, and only digital silence comes (for tests).
+        device, and only digital silence comes (for tests). ahead: gets an utterance before its closing pause is over, if nobody speaks on it
+        will be the one that `take` gets.
         """
+        self._ahead = ahead
         self._take, self._mouth_speaks, self._clock, self._silent = take, mouth_speaks, clock, silent
         self._blocks: queue.SimpleQueue[tuple[bytes, float] | None] = queue.SimpleQueue()
         self._listener = Listener()
@@ -280,6 +298,9 @@ class Microphone:
             block, at = got
             for event in self._listener.feed(np.frombuffer(block, "<i2"), at, self._mouth_speaks()):
                 self._take(event)
+            foreseen = self._listener.foreseen()
+            if foreseen is not None:
+                self._ahead(foreseen)
 
     def _look_again(self) -> None:
         """Open the same device once more; it may not be there yet."""

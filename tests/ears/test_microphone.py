@@ -64,6 +64,39 @@ def test_what_is_cut_out_of_the_stream_is_understood_as_the_clip_is(loudness: fl
     assert chosen.meaning == 65
 
 
+@pytest.mark.parametrize("step", [33, 512, 3_000])
+def test_an_utterance_is_foreseen_before_its_pause_is_over_with_the_very_same_sound(step: int) -> None:
+    listener, samples = Listener(), pcm(np.concatenate([room(BEFORE), said("six point five thou"), room(1.0)]))
+    foreseen: list[tuple[int, Utterance]] = []
+    ended: list[tuple[int, Utterance]] = []
+    for at in range(0, len(samples), step):
+        part = samples[at : at + step]
+        ended += [(at, event) for event in listener.feed(part, (at + len(part)) / RATE) if isinstance(event, Utterance)]
+        early = listener.foreseen()
+        foreseen += [] if early is None else [(at, early)]
+    (began, first), (over, last) = *foreseen, *ended
+    assert np.array_equal(first.sound, last.sound)
+    assert first.ended == pytest.approx(last.ended)
+    # 0.24 s of margin against 0.45 s of pause, in blocks of 32 ms.
+    assert (over - began) / RATE == pytest.approx(0.22, abs=0.04 + step / RATE)
+
+
+def test_who_speaks_on_is_foreseen_again_with_all_of_it() -> None:
+    """A pause of about 0.35 s: longer than the margin, too short to end what is said."""
+    one, two = said("six point five")[: -RATE // 4], said("thou")[RATE // 2 :]
+    listener, samples = Listener(), pcm(np.concatenate([room(BEFORE), one, two, room(1.0)]))
+    foreseen: list[Utterance] = []
+    ended: list[Utterance] = []
+    for at in range(0, len(samples), 512):
+        ended += utterances(listener.feed(samples[at : at + 512], at / RATE))
+        early = listener.foreseen()
+        foreseen += [] if early is None else [early]
+    assert len(ended) == 1
+    assert len(foreseen) == 2
+    assert len(foreseen[0].sound) < len(foreseen[1].sound)
+    assert np.array_equal(foreseen[1].sound, ended[0].sound)
+
+
 def test_two_utterances_are_two() -> None:
     assert len(utterances(heard(np.concatenate([room(1.0), said("undo"), room(0.5), said("six thou"), room(1.0)])))) == 2
 
