@@ -113,9 +113,7 @@ def waits(job: Path, count: int, seed: int, *, is_ahead: bool, pause: Callable[[
             if ended is None or not mouth.came.wait(5.0) or mouth.at is None:
                 continue
             found.append(mouth.at - ended - HANG_OVER_SECONDS)
-            while bench.state.offered is not None or bench.state.asked is not None or bench.state.two is not None:
-                loop.put(Said("no" if bench.state.two is None else "neither"))
-                pause(0.05)
+            _refuse(loop)
         loop.put(None)
         worker.join(10.0)
         journal.close()
@@ -131,6 +129,17 @@ def _go_to_a_reading(bench: Bench) -> None:
     here = wait(bench.state)
     if here is None or here.quantity != "baseline_backlash":
         raise typer.BadParameter("the job does not begin with the backlash before teardown: expected one such as the demo's")
+
+
+def _refuse(loop: Loop) -> None:
+    """Take a question back, where there is one, so that the same reading is waited for again."""
+    state = loop.bench.state
+    if state.offered is None and state.asked is None and state.two is None:
+        return
+    loop.put(Said("no" if state.two is None else "neither"))
+    until, moment = time.monotonic() + 5.0, threading.Event()
+    while loop.bench.state is state and time.monotonic() < until:
+        moment.wait(0.005)
 
 
 def _spoken(loop: Loop, samples: "NDArray[numpy.int16]", is_ahead: bool, pause: Callable[[float], object]) -> float | None:

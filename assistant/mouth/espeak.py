@@ -81,7 +81,15 @@ class Espeak:
             return " ".join(filter(None, found))
 
 
+_STARTING = threading.Lock()
+
+
 @cache
-def espeak() -> Espeak:
-    """The one library of this process, started at the first call."""
+def _started() -> Espeak:
     return Espeak()
+
+
+def espeak() -> Espeak:
+    """The one library of this process, started at the first call; two threads that call first get the same."""
+    with _STARTING:
+        return _started()
