@@ -15,8 +15,8 @@ from assistant.core import predictions as pr
 from assistant.core.axle import PATTERNS, QUANTITIES
 from assistant.core.belief import priors
 from assistant.core.belief.backlash import Judge
-from assistant.core.belief.drag import Outlook
 from assistant.core.belief.normal import Normal
+from assistant.core.belief.outlook import Outlook
 from assistant.core.events import Change, MoveProposed
 from assistant.core.quantities import Length, Quantity, quantity_from, rounded, unit_named
 from assistant.core.stacks import Pack, Shim, best_pack, packs_near

@@ -13,8 +13,9 @@ from functools import lru_cache
 from assistant.core.belief import priors
 from assistant.core.belief.backlash import BacklashBelief
 from assistant.core.belief.depth import DepthBelief
-from assistant.core.belief.drag import DragBelief, Outlook
+from assistant.core.belief.drag import DragBelief
 from assistant.core.belief.normal import Normal, standard_quantile
+from assistant.core.belief.outlook import Outlook
 from assistant.core.quantities import Dimension, Quantity, quantity_from, rounded, unit_named
 from assistant.core.state import Reading, State, centre_offset
 

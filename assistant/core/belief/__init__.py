@@ -6,7 +6,7 @@ a belief names (micrometres; newton-metres) and never says, stores or compares w
     BacklashBelief.start(ratio=, noise_um=, k_ring=, base=, runout_um=, lead_spread=, seating_um=)
         .observe(ring_um, pinion_um, degrees, value_um, noise_um=None, assembly=0)
         .predict(ring_um, pinion_um, degrees, assembly=None) -> Normal
-        .predict_mean(ring_um, pinion_um, spots, assembly=None) -> Normal;  .predict_any(...) -> Normal
+        .predict_mean(ring_um, pinion_um, spots, assembly=None) -> Normal;  .predict_any(...) -> Outlook
         .chance(ring_um, pinion_um, spots, low_um, high_um, variation_um=None, judge="all", assembly=None) -> float
         .k_ring, .k_pinion -> Normal;  .explain() -> LearnedBacklash
     DepthBelief.start(lay=, stack_um=, guess=, noise_um=, response=, seating_um=)

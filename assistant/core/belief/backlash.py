@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from assistant.core.belief import priors
 from assistant.core.belief.normal import Normal
+from assistant.core.belief.outlook import Outlook
 from assistant.core.belief.regression import Moments, Regression
 
 if TYPE_CHECKING:
@@ -104,11 +105,9 @@ class BacklashBelief:
         row = tuple(math.fsum(column) / len(spots) for column in zip(*rows, strict=True))
         return self.regression.predict(row, assembly, self.regression.noise / math.sqrt(len(spots)))
 
-    def predict_any(self, ring_um: float, pinion_um: float, spots: Sequence[float], assembly: int | None = None) -> Normal:
-        """One reading at any of `spots` (degrees), whichever: the wave round the ring is part of its spread."""
-        laws = [self.predict(ring_um, pinion_um, spot, assembly) for spot in spots]
-        mean = math.fsum(law.mean for law in laws) / len(laws)
-        return Normal(mean, math.sqrt(math.fsum(law.spread**2 + (law.mean - mean) ** 2 for law in laws) / len(laws)))
+    def predict_any(self, ring_um: float, pinion_um: float, spots: Sequence[float], assembly: int | None = None) -> Outlook:
+        """One reading at any of `spots` (degrees), whichever: the wave round the ring is part of it."""
+        return Outlook.of([self.predict(ring_um, pinion_um, spot, assembly) for spot in spots])
 
     def chance(
         self,

@@ -11,8 +11,9 @@ Sources: GM M1009 (TM 9-2320-289-34): .250/.265 in, .010 away and .004 of preloa
 
 from dataclasses import dataclass, replace
 
-from assistant.core.belief.drag import DragBelief, Outlook
+from assistant.core.belief.drag import DragBelief
 from assistant.core.belief.normal import Normal
+from assistant.core.belief.outlook import Outlook
 
 
 def ring_move(ring_side: float, opposite: float, per: float = 1.0) -> float:

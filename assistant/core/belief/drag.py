@@ -14,12 +14,13 @@ one is named. A slope can be checked against Land Rover Discovery II (about 1 NÂ
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Literal
 
 from assistant.core.belief import priors
-from assistant.core.belief.normal import Normal, standard_quantile
+from assistant.core.belief.normal import Normal
+from assistant.core.belief.outlook import Outlook
 from assistant.core.belief.priors import POUND_INCH
 
 if TYPE_CHECKING:
@@ -59,98 +60,6 @@ class Reading:
     at: float
     drag: float
     noise: float
-
-
-@dataclass(frozen=True, eq=False)
-class Outlook:
-    """What drag to expect: a mixture of normal laws (weights add up to one), NÂ·m."""
-
-    weights: "numpy.ndarray[Any, Any]"
-    means: "numpy.ndarray[Any, Any]"
-    spreads: "numpy.ndarray[Any, Any]"
-
-    @cached_property
-    def normal(self) -> Normal:
-        """The single normal law with the same mean and spread."""
-        mean = float(self.weights @ self.means)
-        return Normal(mean, math.sqrt(float(self.weights @ (self.spreads**2 + (self.means - mean) ** 2))))
-
-    def parts(self, many: int = 8) -> tuple[Normal, ...]:
-        """About the same mixture in `many` equally likely normal laws at most, from the smallest drag up."""
-        import numpy as np
-
-        order = np.argsort(self.means, kind="stable")
-        share = np.minimum((np.cumsum(self.weights[order]) - 0.5 * self.weights[order]) * many, many - 0.5).astype(int)
-        laws = []
-        for part in range(many):
-            at = order[share == part]
-            if len(at):
-                weights = self.weights[at] / self.weights[at].sum()
-                mean = float(weights @ self.means[at])
-                laws.append(Normal(mean, math.sqrt(float(weights @ (self.spreads[at] ** 2 + (self.means[at] - mean) ** 2)))))
-        return tuple(laws)
-
-    @property
-    def mean(self) -> float:
-        """The expected drag."""
-        return self.normal.mean
-
-    @property
-    def spread(self) -> float:
-        """One standard deviation of it."""
-        return self.normal.spread
-
-    def below(self, drag: float) -> float:
-        """The chance of less than `drag`."""
-        from scipy.special import ndtr
-
-        return float(self.weights @ ndtr((drag - self.means) / self.spreads))
-
-    def chance(self, low: float, high: float) -> float:
-        """The chance of landing between `low` and `high`."""
-        return max(0.0, self.below(high) - self.below(low))
-
-    def quantile(self, share: float) -> float:
-        """The drag that `share` (strictly between 0 and 1) lies below, to a thousandth of the spread."""
-        low = float((self.means - 8.0 * self.spreads).min())
-        high = float((self.means + 8.0 * self.spreads).max())
-        enough = 5e-4 * self.spread
-        here = self.normal.mean + standard_quantile(share) * self.spread
-        while high - low > 2.0 * enough:
-            # Newton's step from here, or the middle where that would leave what is known to hold the quantile.
-            over = self.below(here) - share
-            low, high = (low, here) if over > 0.0 else (here, high)
-            density = self._density(here)
-            step = over / density if density > 0.0 else math.inf
-            if abs(step) < enough:
-                return here - step
-            here = here - step if low < here - step < high else (low + high) / 2.0
-        return (low + high) / 2.0
-
-    def _density(self, drag: float) -> float:
-        """The mixture's density, per newton-metre."""
-        import numpy as np
-
-        z = (drag - self.means) / self.spreads
-        return float((self.weights / self.spreads) @ np.exp(-0.5 * z * z)) / math.sqrt(2.0 * math.pi)
-
-    def interval(self, share: float = 0.9) -> tuple[float, float]:
-        """The middle `share` of it: low and high."""
-        return self.quantile(0.5 - share / 2.0), self.quantile(0.5 + share / 2.0)
-
-    def scaled(self, factor: float) -> "Outlook":
-        """The outlook on `factor` (above zero) times the drag: a ratio, a change of unit."""
-        return Outlook(self.weights, self.means * factor, self.spreads * factor)
-
-    def plus_number(self, more: float) -> "Outlook":
-        """The outlook on the sum with a number that is known."""
-        return Outlook(self.weights, self.means + more, self.spreads)
-
-    def plus(self, other: Normal) -> "Outlook":
-        """The outlook on the sum with a value that knows nothing of this one."""
-        import numpy as np
-
-        return Outlook(self.weights, self.means + other.mean, np.hypot(self.spreads, other.spread))
 
 
 @dataclass(frozen=True)
