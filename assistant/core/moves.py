@@ -15,6 +15,7 @@ from assistant.core import predictions as pr
 from assistant.core.axle import PATTERNS, QUANTITIES
 from assistant.core.belief import priors
 from assistant.core.belief.backlash import Judge
+from assistant.core.belief.carrier import tightness
 from assistant.core.belief.normal import Normal
 from assistant.core.belief.outlook import Outlook
 from assistant.core.events import Change, MoveProposed
@@ -396,10 +397,10 @@ def _squeeze_move(state: State, step: Step, bounds: tuple[float, float], rest: f
     """Tighten or loosen both sides alike, so that the ring gear stays where it is. rest: what of the reading is not the carrier's."""
     assert step.quantity is not None
     kind = "total" if step.quantity == "total_drag" else "carrier"
-    belief = pr.carrier_belief(state)
+    belief = pr.carrier_belief(state).drag
     noise = priors.torque_spread(sum(bounds) / 2) * ratio
     low, high = (bounds[0] - rest) * ratio, (bounds[1] - rest) * ratio
-    now = pr.side_total(pr.fitted_now(state))
+    now = tightness(*pr.sides(pr.fitted_now(state)))
     options = _squeezes(state)
     chances = belief.chances([now + more for more, _ in options], low, high, noise) if options else ()
     if not options or max(chances) < _HOPELESS:

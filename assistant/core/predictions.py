@@ -6,12 +6,12 @@ change. Inside, micrometres and newton-metres as floats; `Prediction` turns them
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 
 from assistant.core.belief import priors
 from assistant.core.belief.backlash import BacklashBelief
+from assistant.core.belief.carrier import CarrierBelief, ring_move, tightness
 from assistant.core.belief.depth import DepthBelief
 from assistant.core.belief.drag import DragBelief
 from assistant.core.belief.normal import Normal, standard_quantile
@@ -114,18 +114,20 @@ def ring_away(state: State, fitted: Iterable[tuple[str, Quantity]]) -> float:
     """
     have = dict(fitted)
     if "ring_side_adjuster" in have or "opposite_adjuster" in have:
-        ring, opposite = (have.get(part, Quantity(Decimal(0), "notch")) for part in ("ring_side_adjuster", "opposite_adjuster"))
-        return (size(opposite) - size(ring)) / 2 * notch_lead(state)
+        return ring_move(*sides(fitted), notch_lead(state))
     if "ring_side_shims" in have and "opposite_shims" in have:
-        return (size(have["opposite_shims"]) - size(have["ring_side_shims"])) / 2
+        return ring_move(*sides(fitted))
     return 0.0
 
 
-def side_total(fitted: Iterable[tuple[str, Quantity]]) -> float:
-    """Both sides together: notches of the adjusters, or micrometres of the side shims."""
+def sides(fitted: Iterable[tuple[str, Quantity]]) -> tuple[float, float]:
+    """What is set on the ring side and on the opposite side: notches of the adjusters, or micrometres of the side shims."""
     have = dict(fitted)
-    parts = ("ring_side_adjuster", "opposite_adjuster", "ring_side_shims", "opposite_shims")
-    return sum(size(have[part]) for part in parts if part in have)
+    ring, opposite = (
+        sum(size(have[part]) for part in parts if part in have)
+        for parts in (("ring_side_adjuster", "ring_side_shims"), ("opposite_adjuster", "opposite_shims"))
+    )
+    return ring, opposite
 
 
 def fitted_now(state: State) -> tuple[tuple[str, Quantity], ...]:
@@ -293,27 +295,35 @@ def pinion_zero(state: State) -> float:
     return pinion_away(state, first.fitted if first is not None else fitted_now(state))
 
 
-def carrier_belief(state: State) -> DragBelief:
+def carrier_belief(state: State) -> CarrierBelief:
     """What is known of the carrier bearings: their own drag, and the total drag less pinion and seal, carried over the ratio."""
     ratio = state.job.axle.ring_teeth / state.job.axle.pinion_teeth
     if state.job.axle.carrier == "adjusters":
         # Preload set by the manual's own way is not in the count: the first setting may then lie a few notches past contact (assumed).
-        belief = DragBelief.adjusters() if state.job.carrier_preload is not None else DragBelief.adjusters(Normal(-2.0, 1.5))
+        contact = None if state.job.carrier_preload is not None else Normal(-2.0, 1.5)
+        belief = CarrierBelief.adjusters(ratio, seal_allowance(state), contact)
     else:
-        belief = DragBelief.side_shims(side_total(fitted_now(state)))
+        belief = CarrierBelief.side_shims(ratio, tightness(*sides(fitted_now(state))), seal_allowance(state))
     for reading in evidence(state, "carrier_drag"):
         if reading.value is not None:
-            drag = size(reading.value)
-            belief = belief.observe(side_total(reading.fitted), drag, priors.torque_spread(drag), reading.assembly)
-    pinion = state.latest("pinion_drag")
-    if pinion is None or pinion.value is None:
+            own = size(reading.value)
+            belief = belief.observe_carrier(*sides(reading.fitted), own, priors.torque_spread(own), reading.assembly)
+    pinion = _pinion_drag(state)
+    if pinion is None:
         return belief
     for reading in evidence(state, "total_drag"):
         if reading.value is not None:
-            share = (size(reading.value) - size(pinion.value) - seal_allowance(state).mean) * ratio
-            noise = ratio * (priors.torque_spread(size(reading.value)) ** 2 + seal_allowance(state).spread ** 2) ** 0.5
-            belief = belief.observe(side_total(reading.fitted), max(share, 0.0), noise, reading.assembly)
+            total = size(reading.value)
+            belief = belief.observe_total(*sides(reading.fitted), total, priors.torque_spread(total), pinion, reading.assembly)
     return belief
+
+
+def _pinion_drag(state: State) -> Normal | None:
+    """The pinion's own drag as it was read last."""
+    latest = state.latest("pinion_drag")
+    if latest is None or latest.value is None:
+        return None
+    return Normal(size(latest.value), priors.torque_spread(size(latest.value)))
 
 
 def seal_allowance(state: State) -> Normal:
@@ -332,13 +342,8 @@ def outlook(state: State, quantity: str, fitted: tuple[tuple[str, Quantity], ...
         belief, at = drag_belief(state), tightness_at(state, fitted)
         return belief.predict(at, priors.torque_spread(aim(state, quantity) or 2.0)) if belief is not None and at is not None else None
     if quantity == "total_drag":
-        pinion = state.latest("pinion_drag")
-        if pinion is None or pinion.value is None:
-            return None
-        ratio = state.job.axle.ring_teeth / state.job.axle.pinion_teeth
-        noise = priors.torque_spread(size(pinion.value))
-        share = carrier_belief(state).predict(side_total(fitted), noise * ratio).scaled(1 / ratio)
-        return share.plus(Normal(size(pinion.value), noise).plus(seal_allowance(state)))
+        pinion = _pinion_drag(state)
+        return carrier_belief(state).predict_total(*sides(fitted), pinion, pinion.spread) if pinion is not None else None
     return None
 
 

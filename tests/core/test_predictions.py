@@ -132,7 +132,7 @@ def test_side_shims_move_the_ring_by_half_their_difference() -> None:
     # docs/trade.md, invented job A: seven thousandths over from one side to the other moves the ring by seven.
     moved = pr.ring_away(table.state, shifted) - pr.ring_away(table.state, packs)
     assert moved == pytest.approx(0.0070 * 25_400)
-    assert pr.side_total(packs) == pytest.approx(0.2850 * 25_400) == pytest.approx(pr.side_total(shifted))
+    assert sum(pr.sides(packs)) == pytest.approx(0.2850 * 25_400) == pytest.approx(sum(pr.sides(shifted)))
 
 
 def test_total_drag_is_pinion_and_seal_and_the_carriers_share(table: Table) -> None:

@@ -20,7 +20,7 @@ a belief names (micrometres; newton-metres) and never says, stores or compares w
     CarrierBelief.adjusters(ratio, seal) | .side_shims(ratio, total_um, seal)
         .observe_carrier(ring_side, opposite, drag, noise, assembly=0);  .observe_total(ring_side, opposite, total, noise, pinion, assembly=0)
         .predict_carrier(ring_side, opposite, noise) -> Outlook;  .predict_total(ring_side, opposite, pinion, noise) -> Outlook;  .explain()
-    carrier.ring_move(ring_side, opposite, per) | tightness(ring_side, opposite) | side_changes(move, tighter, per) -> (ring side, opposite)
+    carrier.ring_move(ring_side, opposite, per) | tightness(ring_side, opposite)
 
 `assembly` is any whole number that changes whenever the parts were moved or taken apart: the readings of one assembly share what it brought.
 A prediction without it (or with another one) is for an assembly still to be made, and wider.

@@ -26,11 +26,6 @@ def tightness(ring_side: float, opposite: float) -> float:
     return ring_side + opposite
 
 
-def side_changes(move: float, tighter: float = 0.0, per: float = 1.0) -> tuple[float, float]:
-    """(ring side, opposite): the changes that move the ring away by `move` and add `tighter` to the sum. The inverse of the two above."""
-    return tighter / 2.0 - move / per, tighter / 2.0 + move / per
-
-
 @dataclass(frozen=True)
 class LearnedCarrier:
     """What the side bearings have shown, for a sentence: contact and slope along the sum of both sides; the slope is carrier drag per unit."""
@@ -57,9 +52,9 @@ class CarrierBelief:
             raise ValueError(f"a ratio is above zero, not {self.ratio}")
 
     @classmethod
-    def adjusters(cls, ratio: float, seal: Normal | None = None) -> "CarrierBelief":
-        """Threaded adjusters: sides in notches from just no play."""
-        return cls(ratio, DragBelief.adjusters(), seal)
+    def adjusters(cls, ratio: float, seal: Normal | None = None, contact: Normal | None = None) -> "CarrierBelief":
+        """Threaded adjusters: sides in notches from just no play. contact: where the count of both sides meets it, if that is known worse."""
+        return cls(ratio, DragBelief.adjusters() if contact is None else DragBelief.adjusters(contact), seal)
 
     @classmethod
     def side_shims(cls, ratio: float, total_um: float, seal: Normal | None = None) -> "CarrierBelief":

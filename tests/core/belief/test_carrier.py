@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.core.belief.carrier import CarrierBelief, ring_move, side_changes, tightness
+from assistant.core.belief.carrier import CarrierBelief, ring_move, tightness
 from assistant.core.belief.normal import Normal
 from assistant.core.belief.priors import POUND_INCH
 
@@ -25,7 +25,6 @@ def test_published_shim_pairs_move_and_squeeze_as_printed(
     ring, opposite = after[0] - before[0], after[1] - before[1]
     assert ring_move(ring, opposite) == pytest.approx(move), source
     assert tightness(ring, opposite) == pytest.approx(preload, abs=1e-12), source
-    assert side_changes(move, preload) == pytest.approx((ring, opposite)), source
 
 
 def test_tightening_the_ring_side_alone_moves_the_ring_half_as_far_towards_the_pinion() -> None:
@@ -35,10 +34,9 @@ def test_tightening_the_ring_side_alone_moves_the_ring_half_as_far_towards_the_p
 
 
 @given(moves, moves, st.floats(1.0, 100.0))
-def test_sides_and_moves_are_inverse(move: float, tighter: float, per: float) -> None:
-    ring, opposite = side_changes(move, tighter, per)
-    assert ring_move(ring, opposite, per) == pytest.approx(move, abs=1e-9)
-    assert tightness(ring, opposite) == pytest.approx(tighter, abs=1e-9)
+def test_what_one_side_loses_and_the_other_gains_moves_the_ring_and_leaves_the_preload(ring: float, swap: float, per: float) -> None:
+    assert tightness(ring - swap, swap) == pytest.approx(tightness(ring, 0.0), abs=1e-9)
+    assert ring_move(ring - swap, swap, per) - ring_move(ring, 0.0, per) == pytest.approx(per * swap, abs=1e-6)
 
 
 def test_the_total_is_the_pinions_drag_and_the_carriers_share() -> None:
