@@ -265,7 +265,9 @@ def _validated(model: type[Model], data: Any, place: str, found: list[str]) -> M
         return model.model_validate(data)
     except ValidationError as error:
         for problem in error.errors(include_url=False, include_context=False):
-            at = ".".join([part for part in (place, *map(str, problem["loc"])) if part])
+            # Rows are counted as people count them, from one.
+            loc = (str(part + 1) if isinstance(part, int) else str(part) for part in problem["loc"])
+            at = ".".join([part for part in (place, *loc) if part])
             seen = (
                 "" if problem["type"] in ("missing", "value_error") or isinstance(problem["input"], dict) else f", not {problem['input']!r}"
             )

@@ -140,7 +140,7 @@ def test_a_valid_job_begins_whatever_it_leaves_out(table: Data) -> None:
         (lambda d: d["parts"]["etch_new"].update(value="+312"), "is too large for a mark: a serial number or a date?"),
         (lambda d: d["parts"].update(etch_sign="up"), "parts.etch_sign: expected 'away' or 'toward', not 'up'"),
         (lambda d: d["parts"].update(shim_kit=[{"thickness": "30"}]), "parts.shim_kit.1: 30 in is no shim, expected less than 2 in"),
-        (lambda d: d["parts"].update(shim_kit=[{"thickness": "0.0300", "count": -1}]), "parts.shim_kit.0.count:"),
+        (lambda d: d["parts"].update(shim_kit=[{"thickness": "0.0300", "count": -1}]), "parts.shim_kit.1.count:"),
         (lambda d: d["parts"].update(shim_kit=[{"thickness": "0.0300", "unit": "N"}]), "is no shim"),
         (lambda d: d["parts"].update(shim_kit="many"), "parts.shim_kit:"),
     ],

@@ -16,6 +16,7 @@ from assistant.core.errors import BadInputError, BenchError
 if TYPE_CHECKING:
     from assistant.bench import Bench
     from assistant.core.effects import Effect
+    from assistant.core.events import JobStarted
     from assistant.hearing import Hearing
     from assistant.live_gauges import Part
     from assistant.own_words import OwnWords
@@ -109,10 +110,7 @@ def resume(
         hearing = _hearing(ears, vosk_model, store, own)
         folder = store_folder(store)
         if job_id is None:
-            jobs = jobs_in(folder) if folder.is_dir() else []
-            if not jobs:
-                raise BadInputError(f"there is no job to go on with in {folder}: begin one with `benchhand run --job JOB.toml`")
-            job_id = jobs[0][0]
+            job_id = _newest(jobs_in(folder) if folder.is_dir() else [], folder)
         place = _place(screen, store, headless)
         found = resume_bench(LinesJournal(folder, job_id, new=False), now)
         found.bench.own = own
@@ -122,6 +120,15 @@ def resume(
     except BenchError as error:
         _give_up(error)
     raise typer.Exit(status)
+
+
+def _newest(jobs: "list[tuple[str, JobStarted | None]]", folder: Path) -> str:
+    """The job that was written last, of those that hold an accepted input; what is passed over is told. Raises BadInputError for none."""
+    for job_id, start in jobs:
+        if start is not None:
+            return job_id
+        typer.echo(f"note: job {job_id} has no accepted input and is passed over", err=True)
+    raise BadInputError(f"there is no job to go on with in {folder}: begin one with `benchhand run --job JOB.toml`")
 
 
 def store_folder(store: str | None) -> Path:

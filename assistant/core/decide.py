@@ -309,7 +309,13 @@ def _reachable(state: State, events: Events, step_id: str, reason: str) -> Event
 
 
 def _command(state: State, meant: Command) -> Events:
-    simple = {"repeat": "repeat", "why": "why", "help": "help", "what do you have": "what do you have"}
+    simple = {
+        "repeat": "repeat",
+        "why": "why",
+        "help": "help",
+        "what do you have": "what do you have",
+        "what have you learned": "what have you learned",
+    }
     if meant.name in simple:
         return (ev.Replied(simple[meant.name]),)
     if meant.name in ("take", "zero the gauge"):

@@ -122,6 +122,7 @@ TO, OR = "to", "or"
 COMMANDS = {
     "done": ("done", "next", "ready"), "take": ("take",), "yes": ("yes", "that is right"), "no": ("no", "wrong", "measure again"),
     "understood": ("understood",), "repeat": ("repeat", "say again"), "why": ("why",), "what do you have": ("what do you have",),
+    "what have you learned": ("what have you learned",),
     "help": ("help",), "undo": ("undo",), "go back": ("go back", "back"), "correct": ("correct",), "hold": ("hold", "mute"),
     "resume": ("resume",), "stop": ("stop",), "same": ("same", "same again"), "change unit": ("change unit",),
     "zero the gauge": ("zero the gauge",),

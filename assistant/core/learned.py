@@ -11,6 +11,15 @@ _RING_MOVE = {"in": "0.0100", "mm": "0.10"}
 _SHIM = {"in": "0.0010", "mm": "0.01"}
 
 
+_TAUGHT = ("pinion_drag", "pinion_depth", "backlash")
+
+
+def all_learned_words(state: State) -> str:
+    """A sentence for each thing that this axle has taught, in the order of the work; that there is none yet, where there is none."""
+    told = [words for words in (learned_words(state, quantity) for quantity in _TAUGHT) if words]
+    return " ".join(told) or state.phrases.sentence("learned.nothing")
+
+
 def learned_words(state: State, quantity: str) -> str:
     """How a quantity answers to what is changed for it, as the belief has it now; empty where nothing was learned yet."""
     readings = pr.evidence(state, quantity)

@@ -596,6 +596,8 @@ def proposed(
     """The change as an event. expected: what the next reading of `quantity` should be; chance: that it is in range."""
     unit = state.job.unit_of(quantity) if quantity != "pattern" else "1"
     low, high = expected.interval() if expected is not None else (None, None)
+    # No drag and no size is less than nothing, whatever a bell curve says.
+    low = max(low, 0.0) if low is not None else None
     # Finer than it is read: rounded to the gauge's own step, the interval would hold more than it should.
     finest = unit_named(unit).finest
     return MoveProposed(

@@ -14,7 +14,7 @@ from assistant.core import predictions as pr
 from assistant.core.axle import PATTERNS, Limits
 from assistant.core.effects import Effect, Line, speak
 from assistant.core.evolve import evolve
-from assistant.core.learned import learned_words
+from assistant.core.learned import all_learned_words, learned_words
 from assistant.core.misheard import named
 from assistant.core.moves import most_telling, opposed_prints, pattern_asks
 from assistant.core.quantities import Quantity
@@ -246,6 +246,11 @@ def _(event: ev.SpecTakenBack, before: State, after: State) -> list[Effect]:
     which, name = after.phrases.name(event.which), after.phrases.name(event.quantity)
     value = next(value for quantity, side, value in before.specs_given if (quantity, side) == (event.quantity, event.which))
     return [speak(after.phrases.sentence("spec_undone", which=which, quantity=name, value=after.phrases.say(value)))]
+
+
+@_shown.register
+def _(event: ev.Answered, before: State, after: State) -> list[Effect]:
+    return [speak(after.phrases.sentence("noted", choice=after.phrases.choice(event.choice)))]
 
 
 @_shown.register
@@ -596,11 +601,13 @@ def gauge_words(state: State, gauge: str) -> str:
 
 
 def reply(state: State, command: str) -> str:
-    """The answer to repeat, why, help and what do you have."""
+    """The answer to repeat, why, help, what do you have and what have you learned."""
     if command == "why":
         return why(state)
     if command == "what do you have":
         return readings_words(state)
+    if command == "what have you learned":
+        return all_learned_words(state)
     if command == "help":
         now = wait(state)
         said = [] if now is None else [*map(state.phrases.choice, now.choices), *map(state.phrases.command, now.commands)]

@@ -9,7 +9,7 @@ from assistant.core.steps import Step
 from assistant.core.words import Expectation
 
 ANYWHERE = ("repeat", "undo", "stop", "hold")
-TALK = ("why", "what do you have", "help", "go back", "correct")
+TALK = ("why", "what do you have", "what have you learned", "help", "go back", "correct")
 ALARM_ANSWERS = ("nothing found", "measure again")
 # What is heard where no job says it: by `listen`, the doctor and the benchmarks (docs/machine.md, "Words").
 READING_COMMANDS = ("take", "help", "why", "go back", "repeat", "undo", "stop", "hold")
@@ -146,7 +146,7 @@ def expectation(state: State) -> Expectation:
         steps=tuple(step.id for step in steps),
         tongue=tongue,
         choice_words=tuple(map(state.phrases.choice, choices)),
-        step_words=tuple(state.phrases.steps[step.text].title for step in steps) if tongue.steps_by_title else (),
+        step_words=tuple(state.phrases.steps[step.text].title for step in steps),
     )
 
 

@@ -55,8 +55,9 @@ class Expectation:
 
     @property
     def said_steps(self) -> tuple[tuple[str, str], ...]:
-        """Each step that may be gone back to, and how it is said."""
-        return tuple(zip(self.steps, self.step_words or self.steps, strict=True))
+        """Each step that may be gone back to, and how it is said: by its title, and, in the language of the ids, by its id as well."""
+        titled = tuple(zip(self.steps, self.step_words, strict=True)) if self.step_words else ()
+        return titled if titled and self.tongue.steps_by_title else (*titled, *zip(self.steps, self.steps, strict=True))
 
 
 @dataclass(frozen=True)
@@ -247,10 +248,10 @@ def _quantity_named(name: list[str], words: list[str], expected: Expectation) ->
 def _step_named(name: list[str], words: list[str], expected: Expectation) -> Command | Unclear:
     """The step behind "go back to": named to the word, or the only one whose words hold all that were said."""
     said = name[1:] if name[:1] and name[0] in expected.tongue.articles else name
-    known = {step: plain_words(words_of, expected.tongue) for step, words_of in expected.said_steps}
-    exact = [step for step, step_words in known.items() if said == step_words]
-    near = [step for step, step_words in known.items() if said and set(said) <= set(step_words)]
-    found = exact or near
+    known = [(step, plain_words(words_of, expected.tongue)) for step, words_of in expected.said_steps]
+    exact = dict.fromkeys(step for step, step_words in known if said == step_words)
+    near = dict.fromkeys(step for step, step_words in known if said and set(said) <= set(step_words))
+    found = list(exact or near)
     return Command("go back", found[0]) if len(found) == 1 else _ask("which step", words, expected)
 
 
@@ -592,12 +593,14 @@ def _exact(value: Fraction, places: int, unit: str) -> Quantity:
 # ---- the question back
 
 _LONGEST_ECHO = 10
+# Steps that may be gone back to, as far as they are told: the last ones.
+_STEPS_NAMED = 6
 
 
 def _ask(reason: str, words: Sequence[str], expected: Expectation, candidates: tuple[Quantity, ...] = (), said: str = "") -> Unclear:
     """The one sentence that says what was heard and what is expected, with the coached form."""
     tongue, unit = expected.tongue, expected.unit or ""
-    steps = [" ".join(plain_words(step, tongue)) for _, step in expected.said_steps]
+    steps = [" ".join(plain_words(step, tongue)) for step in (expected.step_words or expected.steps)[-_STEPS_NAMED:]]
     question = tongue.questions[reason].format(
         heard=_echo(words, tongue),
         said=said,

@@ -482,7 +482,7 @@ function button(one, weight, words) {
 }
 const answers = (wait) => (wait ? wait.answers.map((one) => button(one, 'answer')) : []);
 const QUICK = ['take', 'no', 'repeat', 'undo', 'stop'];
-const LISTS = {'go back': ['go_back', 'go_back_to'], correct: ['correct', 'correct_which']};
+const LISTS = {'go back': ['go_back', 'go_back_to'], correct: ['correct', 'correct_which'], 'change unit': ['change_unit', 'change_unit_which']};
 
 function drawControls(view) {
   const wait = view.wait, inShout = Boolean(view.caution || view.alarm), pad = wait && wait.pad;

@@ -8,10 +8,10 @@ from fractions import Fraction
 from typing import Any
 
 from assistant.core import predictions as pr
-from assistant.core.axle import PATTERNS, Limits
+from assistant.core.axle import GAUGE_UNITS, PATTERNS, Limits
 from assistant.core.english import GO_BACK_TO, ONE_OF_TWO, QUANTITY_NAMES
 from assistant.core.misheard import named
-from assistant.core.quantities import Quantity
+from assistant.core.quantities import Quantity, unit_named
 from assistant.core.show import caution_words, prompt, why
 from assistant.core.state import Reading, State, Wait, depth_offset
 from assistant.core.steps import Step
@@ -140,6 +140,7 @@ def _wait(state: State, now: Wait | None, words: Words) -> Drawn | None:
         "talk": [button for button in commands if button["say"] not in first],
         "go_back": _go_back(state) if "go back" in now.commands else [],
         "correct": _correct(state, words) if "correct" in now.commands else [],
+        "change_unit": _unit_changes(state, now) if "change unit" in now.commands else [],
         "pad": _pad(state, now, words),
     }
 
@@ -175,6 +176,15 @@ def _go_back(state: State) -> list[Drawn]:
     """The finished steps, the last one first: with its id, which is the only name that no other step shares."""
     steps = [step for step in done_steps(state) if step.ask != "judge"]
     return [{"say": f"{GO_BACK_TO} {step.id}", "label": state.phrases.steps[step.text].title} for step in reversed(steps)]
+
+
+def _unit_changes(state: State, now: Wait) -> list[Drawn]:
+    """The units that the gauge of this reading may have been switched to."""
+    tongue, dimension = state.phrases.tongue, unit_named(now.unit or "1").dimension
+    units = [unit for unit in GAUGE_UNITS if unit_named(unit).dimension is dimension]
+    return [
+        {"say": tongue.unit_changes_said[0].format(unit=tongue.units_said[unit][1]), "label": tongue.units_said[unit][1]} for unit in units
+    ]
 
 
 def _correct(state: State, words: Words) -> list[Drawn]:

@@ -204,3 +204,17 @@ def test_a_clip_goes_through_the_real_recogniser(job_file: Path, tmp_path: Path)
     lines = printed(done)
     assert "noise.wav" in next(line for line in lines if "error" in line)["error"]["text"]
     assert [line["step"]["id"] for line in lines if "step" in line] == ["intake.manual", "baseline.state"]
+
+
+def test_without_an_id_the_newest_job_that_holds_an_input_is_gone_on_with(tmp_path: Path) -> None:
+    store = tmp_path / "store"
+    begun(store, "older", *BEGIN)
+    (store / "newer.jsonl").write_text("", encoding="utf-8")
+    again = run("resume", "--headless", "--store", store)
+    assert again.returncode == 0
+    assert printed(again)[-1]["end"]["job"] == "older"
+    assert "note: job newer has no accepted input and is passed over" in again.stderr
+    (store / "older.jsonl").unlink()
+    none = run("resume", "--headless", "--store", store)
+    assert none.returncode == 2
+    assert "there is no job to go on with" in none.stderr

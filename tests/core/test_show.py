@@ -216,3 +216,31 @@ def test_a_batch_is_made_of_its_events_alone(table: Table) -> None:
     events = table.say("why")
     assert [effect.json() for effect in show(state, table.events[-1:])] == events
     json.dumps(events)
+
+
+def test_a_choice_that_is_no_reading_is_read_back(table: Table) -> None:
+    table.until("baseline.state")
+    batch = table.say("apart with its old shims")
+    assert batch[0] == {"speak": "Noted: apart with its old shims.", "urgency": "info"}
+
+
+def test_what_this_axle_has_taught_is_told_on_request_a_sentence_for_each(table: Table) -> None:
+    assert table.say("what have you learned")[0]["speak"] == "Nothing yet: I learn from what a change does to the next reading."
+    taught = Table(job_with(), {"pinion_drag": ["12 lb-in", "22 lb-in"], "backlash": ["0.0150 in"] * 3 + ["0.0090 in"] * 40})
+    taught.until("final.backlash")
+    told = taught.say("what have you learned")[0]["speak"]
+    assert told.count("On this axle") == 2
+    assert "one thousandth of shim changes the drag by" in told
+    assert "ten thousandths of ring movement change backlash by" in told
+    again = taught.say("repeat")[0]["speak"]
+    assert again == told
+
+
+def test_no_forecast_reaches_below_nothing() -> None:
+    """A drag near zero, foretold as a bell curve, would reach below it."""
+    table = Table(job_with(), {"pinion_drag": ["3 lb-in", "22 lb-in"]})
+    while table.step != "preload.judge":
+        table.answer()
+    lows = [line["move"]["expect"]["low"] for batch in table.batches for line in batch if "move" in line and line["move"]["expect"]]
+    assert lows
+    assert all(not low.startswith("-") for low in lows)

@@ -14,7 +14,7 @@ from tests.conftest import job_with
 from tests.table import Table
 
 ANYWHERE = {"repeat", "undo", "stop", "hold"}
-TALK = {"why", "what do you have", "help", "go back", "correct"}
+TALK = {"why", "what do you have", "what have you learned", "help", "go back", "correct"}
 
 
 def now(table: Table) -> Wait:

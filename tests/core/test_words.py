@@ -575,3 +575,22 @@ def test_a_change_to_no_unit_of_a_gauge_asks_which(words: str) -> None:
     assert isinstance(unclear, Unclear)
     assert unclear.reason == "which unit"
     assert isinstance(understand("change unit to millimetres", Expectation(None, None, commands=("done",))), Unclear)
+
+
+def test_a_step_is_gone_back_to_by_its_spoken_title_or_by_its_id() -> None:
+    steps, titles = (
+        ("preload.nut", "carrier.caps", "inspect.seats"),
+        ("Torque the pinion nut", "Torque the bearing caps", "Are the seats clean?"),
+    )
+    expected = Expectation(None, None, commands=("go back",), steps=steps, step_words=titles)
+    for words, step in (
+        ("go back to torque the pinion nut", "preload.nut"),
+        ("go back to the pinion nut", "preload.nut"),
+        ("go back to are the seats clean", "inspect.seats"),
+        ("go back to carrier caps", "carrier.caps"),
+        ("go back to the bearing caps", "carrier.caps"),
+    ):
+        assert understand(words, expected) == Command("go back", step), words
+    unclear = understand("go back to torque", expected)
+    assert isinstance(unclear, Unclear)
+    assert "torque the pinion nut, torque the bearing caps" in unclear.question

@@ -10,6 +10,7 @@ from assistant.core.grammar import vocabulary
 from assistant.core.words import plain_words
 from assistant.ears import UnknownWordError
 from assistant.ears.spellings import MOST_SPELLINGS, PHONES, spelled, table, unknown_words
+from assistant.files import phrases_for
 
 ROOT = Path(assistant.__file__).parent
 NUMBERS = """zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen
@@ -77,3 +78,7 @@ def in_data(file: Path) -> list[str]:
 @pytest.mark.parametrize("file", [*ROOT.glob("*.toml"), *sorted((ROOT / "procedures").glob("*.toml"))], ids=lambda file: file.name)
 def test_every_cause_choice_and_step_that_can_be_named_has_phones(file: Path) -> None:
     assert unknown_words(in_data(file)) == []
+
+
+def test_every_title_of_a_step_that_may_be_gone_back_to_has_phones() -> None:
+    assert unknown_words(" ".join(plain_words(text.title)) for text in phrases_for().steps.values()) == []

@@ -51,13 +51,17 @@ def every_button_says_what_it_stands_for(state: State, seen: dict[str, Any]) -> 
         meant = understand(button["say"], expected)
         if button["say"] in now.choices:
             assert meant == Choice(button["say"])
-        elif button["say"] != "correct":  # alone it asks which reading; its own buttons follow
+        elif button["say"] not in ("correct", "change unit"):  # alone it asks which reading; its own buttons follow
             assert meant == Command(button["say"])
     for button in seen["wait"]["go_back"]:
         meant = understand(button["say"], expected)
         assert isinstance(meant, Command)
         assert (meant.name, state.procedure.step(meant.argument or "").ask != "judge") == ("go back", True)
         assert state.phrases.steps[state.procedure.step(meant.argument or "").text].title == button["label"]
+    for button in seen["wait"]["change_unit"]:
+        meant = understand(button["say"], expectation(state))
+        assert isinstance(meant, Command)
+        assert meant.name == "change unit"
     for button in seen["wait"]["correct"]:
         meant = understand(button["say"], expected)
         assert isinstance(meant, Command)

@@ -41,7 +41,7 @@ def test_every_label_is_used_by_the_page_and_every_one_it_uses_is_there() -> Non
         for name, values in (("light", ("auto", "day", "night")), ("size", ("near", "far")), ("keys", ("on", "off")))
         for value in values
     }
-    lists = {"go_back_to", "correct_which"}
+    lists = {"go_back_to", "correct_which", "change_unit_which"}
     assert used | made | lists == set(WORDS.labels)
 
 
