@@ -485,7 +485,16 @@ def recorded_words(state: State, reading: Reading) -> str:
         return f"{words} {pattern_words(state)}"
     if verdict is None:
         return words
-    return f"{words} {state.phrases.sentence('in_range' if verdict else 'out_of_range', quantity=state.phrases.name(reading.quantity))}"
+    words = f"{words} {state.phrases.sentence('in_range' if verdict else 'out_of_range', quantity=state.phrases.name(reading.quantity))}"
+    return f"{words} {state.phrases.sentence('overloaded')}" if _is_overloaded(state, reading) else words
+
+
+def _is_overloaded(state: State, reading: Reading) -> bool:
+    """Whether the bearings were squeezed so hard that they may bear marks: a drag of three times the manual's most (assumed)."""
+    limits = state.job.limits(reading.quantity)
+    if limits is None or limits.high is None or reading.value is None or not reading.quantity.endswith("drag"):
+        return False
+    return reading.value.base > 3 * limits.high.base
 
 
 def _as_shown(value: Quantity, unit: str) -> Quantity:

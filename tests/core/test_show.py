@@ -132,6 +132,15 @@ def test_a_read_back_says_how_it_misses_the_range(table: Table) -> None:
     assert "below" in table.spoken or table.state.doubted is not None
 
 
+@pytest.mark.parametrize(("drag", "warned"), [("86 lb-in", False), ("88 lb-in", True)])
+def test_a_drag_of_thrice_the_manuals_most_sends_to_look_at_the_bearings(drag: str, warned: bool) -> None:
+    """The manual of this job allows 29; three times that is assumed to be where rollers may have marked their races."""
+    table = Table(job_with(), {"pinion_drag": drag}).until("preload.drag")
+    while not any(recorded["quantity"] == "pinion_drag" for recorded in table.lines("recorded")):
+        table.answer()
+    assert ("marked for good" in table.spoken) is warned
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
