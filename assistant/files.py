@@ -212,6 +212,9 @@ def read_job(path: Path) -> Job:
     return job_from(data, path.name)
 
 
+_BY_PATTERN = "by pattern"
+
+
 def job_from(data: dict[str, Any], where: str) -> Job:
     """The job of a parsed file; `where` names it in the problems. Raises FileProblemsError."""
     found: list[str] = []
@@ -226,7 +229,13 @@ def job_from(data: dict[str, Any], where: str) -> Job:
                 limits[name] = read.limits()
         elif name not in ("pinion_depth", "carrier_preload", "backlash_spots"):
             found.append(f"spec.{name}: not known, expected a quantity of the interface, carrier_preload or backlash_spots")
-    depth = _validated(DepthTable, spec["pinion_depth"], "spec.pinion_depth", found) if "pinion_depth" in spec else None
+    told = spec.get("pinion_depth")
+    by_pattern = told == _BY_PATTERN
+    if isinstance(told, str) and not by_pattern:
+        found.append(
+            f"spec.pinion_depth: expected target, tolerance and unit, or {_BY_PATTERN!r} where the manual gives none, not {told!r}"
+        )
+    depth = _validated(DepthTable, told, "spec.pinion_depth", found) if told is not None and not isinstance(told, str) else None
     if depth is not None:
         _has_dimension("pinion_depth", depth.unit, Dimension.LENGTH, found)
     preload = _validated(PreloadTable, spec["carrier_preload"], "spec.carrier_preload", found) if "carrier_preload" in spec else None
@@ -250,6 +259,7 @@ def job_from(data: dict[str, Any], where: str) -> Job:
         spec=tuple(limits.items()),
         depth_target=Quantity(depth.target, depth.unit) if depth else None,
         depth_tolerance=Quantity(depth.tolerance, depth.unit) if depth else None,
+        depth_by_pattern=by_pattern,
         carrier_preload=Quantity(preload.value, preload.unit) if preload else None,
         backlash_spots=spots,
         parts=parts,

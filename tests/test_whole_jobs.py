@@ -1,6 +1,8 @@
 """Whole jobs on the virtual axle, through the headless contract: every layout, in both units, spoken and from gauges."""
 
+import re
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -108,3 +110,25 @@ def test_etches_that_the_job_file_leaves_out_are_asked_for(build: Build, tmp_pat
     assert record.problems == []
     assert record.verdict == "in spec"
     assert {"etch_old", "etch_new"} <= {kept.quantity for kept in record.kept}
+
+
+@pytest.mark.parametrize("off", [0.15, -0.15])
+@pytest.mark.parametrize("build", [one for one in LAYOUTS if one.carrier == "adjusters"], ids=named)
+def test_a_manual_without_a_depth_is_worked_by_the_pattern_in_every_layout(build: Build, off: float, tmp_path: Path) -> None:
+    """The pinion stands 0.15 mm (.006 in) from where it prints in the middle: small steps of the right sign bring it within one of them.
+
+    Positive: it has to come out, which is a thicker pack under a flange and a thinner one at the head bearing (docs/trade.md, section 4).
+    """
+    axle = VirtualAxle(build, 3 if off > 0 else 4)
+    toml = re.sub(r"(?m)^pinion_depth = .*$", 'pinion_depth = "by pattern"', axle.job_toml())
+    axle.spec.pop("pinion_depth")
+    axle.truth = replace(axle.truth, wanted_distance=axle.truth.wanted_distance + off)
+    with InProcess(toml, tmp_path) as engine:
+        record = play(engine.send, engine.first, axle)
+    assert record.problems == []
+    assert record.verdict == "in spec"
+    assert all(kept.quantity != "pinion_depth" for kept in record.kept)
+    first, *steps = (move for move in record.moves if move["part"] == "pinion_shims")
+    assert "pack takes both marks in" in first["why"]
+    assert all((float(step["change"]["value"]) > 0) == (off * build.lay > 0) for step in steps)
+    assert abs(axle.mounting_distance() - axle.truth.wanted_distance) < 0.1

@@ -44,6 +44,8 @@ CHANNELS: dict[str, Dimension] = {
     "micrometer": Dimension.LENGTH,
     "depth": Dimension.LENGTH,
 }
+# Said where the manual's depth is asked for, and in a job file's place of it: the manual gives none, and the pattern leads.
+NO_DEPTH = "no depth figure"
 GAUGE_UNITS = ("in", "mm", "lb-in", "lb-ft", "N·m")
 # Sizes in whole inches or tens of millimetres: coached with their inches, and never as thousandths.
 LARGE_QUANTITIES = frozenset(("pinion_depth", "bore_diameter", "plane_to_bore"))
@@ -140,7 +142,10 @@ class Parts:
 
 @dataclass(frozen=True)
 class Job:
-    """One job as its file tells it. depth_target and depth_tolerance are for an unmarked pinion; see `Job.limits`."""
+    """One job as its file tells it.
+
+    depth_target and depth_tolerance are for an unmarked pinion; see `Job.limits`. depth_by_pattern: the manual gives no depth.
+    """
 
     title: str
     units: str
@@ -148,6 +153,7 @@ class Job:
     spec: tuple[tuple[str, Limits], ...] = ()
     depth_target: Quantity | None = None
     depth_tolerance: Quantity | None = None
+    depth_by_pattern: bool = False
     carrier_preload: Quantity | None = None
     backlash_spots: int = 3
     parts: Parts = field(default_factory=Parts)

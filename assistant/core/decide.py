@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from assistant.core import doubts, english, misheard
 from assistant.core import events as ev
-from assistant.core.axle import CHANNELS, PATTERNS, Job
+from assistant.core.axle import CHANNELS, NO_DEPTH, PATTERNS, Job
 from assistant.core.evolve import begin, evolve
 from assistant.core.inputs import Bad, Input, Pedal, Quit, Said, Start, Taken, Unheard, Zeroed
 from assistant.core.moves import Unreachable, changed_parts, correction, pattern_asks, start_move
@@ -163,6 +163,8 @@ def _is_satisfied(state: State, step: Step) -> bool:
     if quantity == "pattern":
         # Numbers come before prints: a depth that the manual gives and the gauge confirms is not moved for a pattern.
         asks = all(is_complete(state, name) for name in PATTERNS) and state.job.limits("pinion_depth") is None
+        # A print with loose bearings or a backlash outside its limits shows those, and moves no pinion (docs/trade.md, section 6).
+        asks = asks and in_spec(state, "pinion_drag") is not False and in_spec(state, "backlash") is not False
         return not asks or pattern_asks(state) not in ("pinion in", "pinion out")
     return in_spec(state, quantity) is not False
 
@@ -273,6 +275,9 @@ def _choice(state: State, choice: str, given: Said) -> Events:
     now = open_wait(state)
     if state.alarm is not None and state.correcting is None:
         return _alarm_answer(state, state.alarm, choice)
+    if now.quantity is not None and choice == NO_DEPTH:
+        assert state.open_step is not None
+        return (ev.Answered(state.open_step, choice),)
     if now.quantity is not None:
         return (ev.Offered(now.quantity, None, choice, "choice", given.source, given.doubted, *_figures(given)),)
     step = state.step()
@@ -416,15 +421,23 @@ def _move_made(state: State, move: ev.MoveProposed, step: Step) -> Events:
 
 
 def _undo(state: State) -> Events:
-    if _asks_for_a_limit(state) and state.specs_given:
-        quantity, which, _ = state.specs_given[-1]
-        return (ev.SpecTakenBack(quantity, which),)
+    if _asks_for_a_limit(state) and (state.specs_given or state.answer(state.open_step or "") == NO_DEPTH):
+        return (ev.SpecTakenBack(*_last_limit(state)),)
     standing = [r for r in state.readings if r.void is None]
     if not standing:
         return (ev.Missed(state.phrases.sentence("nothing_to_undo"), "undo"),)
     last = standing[-1]
     events: Events = (ev.Voided((last.id,), "wrong", "undo"), ev.StepsUndone((last.step,), "undo"))
     return _reachable(state, events, last.step, "undo")
+
+
+def _last_limit(state: State) -> tuple[str, str]:
+    """The limit that was told last: (quantity, which); that the manual gives no depth counts as one, at its place in the order asked."""
+    order = state.procedure.requires
+    told = [(quantity, which) for quantity, which, _ in state.specs_given]
+    if state.answer(state.open_step or "") == NO_DEPTH and (not told or order.index(told[-1][0]) < order.index("pinion_depth")):
+        return "pinion_depth", "target"
+    return told[-1]
 
 
 def _go_back(state: State, target: str | None) -> Events:

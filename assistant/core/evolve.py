@@ -6,7 +6,7 @@ from decimal import Decimal
 from functools import singledispatch
 
 from assistant.core import events as ev
-from assistant.core.axle import Job, Limits
+from assistant.core.axle import NO_DEPTH, Job, Limits
 from assistant.core.misheard import as_refused, meanings
 from assistant.core.phrases import Phrases
 from assistant.core.quantities import Quantity, unit_named
@@ -170,6 +170,8 @@ def _(event: ev.StepsUndone, state: State) -> State:
 
 def _unasked(state: State, gone: set[str]) -> State:
     """What was answered at steps that are made again is asked again: choices, and the manual's limits."""
+    if any(step in gone and choice == NO_DEPTH for step, choice in state.answers):
+        state = replace(state, job=replace(state.job, depth_by_pattern=False))
     for step_id in gone & {step for step, _ in state.answers}:
         state = replace(state, answers=tuple(answer for answer in state.answers if answer[0] != step_id))
         if step_id == "intake.etch_sign":
@@ -196,7 +198,8 @@ def _reopened(state: State) -> State:
 def _(event: ev.Answered, state: State) -> State:
     answers = (*((step, choice) for step, choice in state.answers if step != event.step), (event.step, event.choice))
     parts = replace(state.job.parts, etch_sign=event.choice) if event.step == "intake.etch_sign" else state.job.parts
-    return replace(state, answers=answers, job=replace(state.job, parts=parts), misses=0)
+    by_pattern = state.job.depth_by_pattern or event.choice == NO_DEPTH
+    return replace(state, answers=answers, job=replace(state.job, parts=parts, depth_by_pattern=by_pattern), misses=0)
 
 
 @_apply.register
@@ -212,6 +215,10 @@ def _(event: ev.SpecGiven, state: State) -> State:
 def _(event: ev.SpecTakenBack, state: State) -> State:
     gone = (event.quantity, event.which)
     given = tuple(item for item in state.specs_given if item[:2] != gone)
+    if len(given) == len(state.specs_given):
+        # It was no figure that is taken back, but that there is none.
+        answers = tuple(answer for answer in state.answers if answer[1] != NO_DEPTH)
+        return replace(state, answers=answers, job=replace(state.job, depth_by_pattern=False), offered=None, asked=None, misses=0)
     return replace(state, specs_given=given, job=_without_spec(state.job, *gone), offered=None, asked=None, misses=0)
 
 

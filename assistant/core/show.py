@@ -11,7 +11,7 @@ from typing import Any
 
 from assistant.core import events as ev
 from assistant.core import predictions as pr
-from assistant.core.axle import PATTERNS, Limits
+from assistant.core.axle import NO_DEPTH, PATTERNS, Limits
 from assistant.core.effects import Effect, Line, speak
 from assistant.core.evolve import evolve
 from assistant.core.learned import all_learned_words, learned_words
@@ -244,13 +244,16 @@ def _(event: ev.SpecGiven, before: State, after: State) -> list[Effect]:
 @_shown.register
 def _(event: ev.SpecTakenBack, before: State, after: State) -> list[Effect]:
     which, name = after.phrases.name(event.which), after.phrases.name(event.quantity)
-    value = next(value for quantity, side, value in before.specs_given if (quantity, side) == (event.quantity, event.which))
+    value = next((value for quantity, side, value in before.specs_given if (quantity, side) == (event.quantity, event.which)), None)
+    if value is None:
+        return [speak(after.phrases.sentence("depth_undone"))]
     return [speak(after.phrases.sentence("spec_undone", which=which, quantity=name, value=after.phrases.say(value)))]
 
 
 @_shown.register
 def _(event: ev.Answered, before: State, after: State) -> list[Effect]:
-    return [speak(after.phrases.sentence("noted", choice=after.phrases.choice(event.choice)))]
+    key = "depth_by_pattern" if event.choice == NO_DEPTH else "noted"
+    return [speak(after.phrases.sentence(key, choice=after.phrases.choice(event.choice)))]
 
 
 @_shown.register
@@ -392,6 +395,7 @@ def instruction(state: State, step: Step, *, is_known: bool = False) -> str:
     if step.ask == "specs" and now is not None and now.quantity is not None and now.unit is not None:
         which, name = state.phrases.name(now.part or ""), state.phrases.name(now.quantity)
         asked = state.phrases.sentence("spec_wanted", which=which, quantity=name, unit=state.phrases.say_unit(now.unit))
+        asked += f" {state.phrases.sentence('depth_or_none')}" if now.choices else ""
         return asked if any(state.specs_given) else f"{text.say} {asked}"
     if step.ask == "creep" and any(r.step == step.id for r in state.readings):
         return state.phrases.sentence("creep_again")

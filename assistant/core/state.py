@@ -213,7 +213,7 @@ def missing_specs(state: State) -> tuple[tuple[str, str], ...]:
     given = {(quantity, which) for quantity, which, _ in state.specs_given}
     for quantity in state.procedure.requires:
         if quantity == "pinion_depth":
-            wanted = [] if state.job.limits(quantity) else ["target", "tolerance"]
+            wanted = [] if state.job.limits(quantity) or state.job.depth_by_pattern else ["target", "tolerance"]
         elif state.job.limits(quantity) is not None and not any(name == quantity for name, _ in given):
             wanted = []
         else:

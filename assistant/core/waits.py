@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from assistant.core.axle import PATTERN_CHOICES
+from assistant.core.axle import NO_DEPTH, PATTERN_CHOICES
 from assistant.core.english import ONE_OF_TWO
 from assistant.core.state import State, Wait, missing_specs, next_spot, spots_of
 from assistant.core.steps import Step
@@ -84,7 +84,9 @@ def open_wait(state: State) -> Wait:
         )
     if step.ask == "specs":
         quantity, which = missing_specs(state)[0]
-        return Wait("reading", quantity=quantity, part=which, unit=state.job.unit_of(quantity), commands=talk)
+        # A manual may leave the depth to the pattern (docs/trade.md, the step "depth checked by gauge or left to pattern").
+        choices = (NO_DEPTH,) if (quantity, which) == ("pinion_depth", "target") else ()
+        return Wait("reading", quantity=quantity, part=which, unit=state.job.unit_of(quantity), choices=choices, commands=talk)
     if step.ask in ("reading", "many", "creep"):
         assert step.quantity is not None
         return Wait(

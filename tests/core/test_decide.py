@@ -18,7 +18,7 @@ from assistant.core.evolve import begin, evolve
 from assistant.core.inputs import Input, Pedal, Quit, Said, Taken, Unheard
 from assistant.core.quantities import Quantity
 from assistant.core.state import State, Trouble
-from assistant.files import job_from
+from assistant.files import FileProblemsError, job_from
 from tests.conftest import JOB, job_with
 from tests.strategies import inputs
 from tests.table import Line, Table, plain
@@ -991,3 +991,65 @@ def test_where_nothing_was_changed_it_is_asked_for_once_more_and_the_same_again_
     assert table.state.readings == ()
     table.give(dial)
     assert [str(reading.value) for reading in table.state.readings] == ["0.0120 in"]
+
+
+# ---- a manual that gives no depth
+
+
+def _without_depth(data: dict[str, Any]) -> None:
+    data["spec"].pop("pinion_depth")
+
+
+def test_a_manual_without_a_depth_is_answered_at_intake_and_the_pattern_leads() -> None:
+    """Drive toe root with coast heel root, face milled: the pinion is in too far (gear maker's contact pattern page), so it has to come out.
+
+    Under a cartridge flange that is a thicker pack (Spicer Drive Axles Service Manual p. 14); the first step is .004 in, common practice, no
+    source.
+    """
+    prints = {"pattern.drive": ["toe root"] * 3 + ["centre middle"], "pattern.coast": ["heel root"] * 3 + ["centre middle"]}
+    table = Table(job_with(_without_depth), prints).until("intake.limits")
+    assert table.wait["for"] == "reading"
+    assert (table.wait["quantity"], table.wait["part"], table.wait["choices"]) == ("pinion_depth", "target", ["no depth figure"])
+    assert "If your manual gives none" in str(table.say("repeat"))
+    assert "the pattern leads" in table.say("no depth figure")[0]["speak"]
+    table.until("pattern.judge")
+    (move,) = (line["move"] for line in table.batch if "move" in line and line["move"]["part"] == "pinion_shims")
+    assert move["change"]["value"].startswith("0.00")
+    assert 0.003 <= float(move["change"]["value"]) <= 0.005
+    assert move["expect"] is None
+    assert table.finish()["verdict"] == "in spec"
+    assert {r.quantity for r in table.state.readings}.isdisjoint({"pinion_depth", "plane_to_bore", "bore_diameter"})
+    assert table.replayed() == table.state
+
+
+def test_that_there_is_no_depth_can_be_taken_back_and_asked_again() -> None:
+    table = Table(job_with(lambda data: [data["spec"].pop(name) for name in ("pinion_depth", "backlash")])).until("intake.limits")
+    table.say("no depth figure")
+    table.say("0.0060 in")
+    table.say("yes")
+    assert table.wait["part"] == "high"
+    assert "the low limit of backlash" in table.say("undo")[0]["speak"]
+    assert table.say("undo")[0]["speak"] == "Taken back: that the manual gives no depth."
+    assert (table.wait["quantity"], table.state.job.depth_by_pattern) == ("pinion_depth", False)
+    table.say("no depth figure")
+    for words in ("0.0060 in", "yes", "0.0100 in", "yes", "go back to intake limits", "yes"):
+        table.say(words)
+    assert (table.wait["quantity"], table.state.job.depth_by_pattern) == ("pinion_depth", False)
+    assert table.replayed() == table.state
+
+
+def test_a_job_file_may_say_that_the_pattern_leads() -> None:
+    job = job_with(lambda data: data["spec"].update(pinion_depth="by pattern"))
+    table = Table(job)
+    table.until("baseline.state")  # nothing is asked of the depth
+    assert table.state.job.depth_by_pattern
+    with pytest.raises(FileProblemsError, match="expected target, tolerance and unit, or 'by pattern'"):
+        job_with(lambda data: data["spec"].update(pinion_depth="somehow"))
+
+
+def test_no_print_moves_a_pinion_while_the_backlash_is_outside_its_limits() -> None:
+    prints = {"pattern.drive": ["toe root"], "pattern.coast": ["heel root"]}
+    table = Table(job_with(lambda data: data["spec"].update(pinion_depth="by pattern")), {**prints, "backlash": ["0.0130 in"]})
+    table.finish()
+    assert "backlash" in table.state.unreachable
+    assert not [move for move in table.state.moves_made if move.quantity == "pattern"]
