@@ -11,6 +11,7 @@ from assistant.core import events as ev
 from assistant.core.axle import CHANNELS, NO_DEPTH, PATTERNS, Job
 from assistant.core.evolve import begin, evolve
 from assistant.core.inputs import Bad, Input, Pedal, Quit, Said, Start, Taken, Unheard, Zeroed
+from assistant.core.jammed import opening_move
 from assistant.core.moves import Unreachable, changed_parts, correction, pattern_asks, start_move
 from assistant.core.phrases import Phrases
 from assistant.core.quantities import Quantity, unit_named
@@ -249,6 +250,8 @@ def _value(state: State, meant: Value, given: Said) -> Events:
     now = open_wait(state)
     assert now.quantity is not None
     is_limit = _asks_for_a_limit(state)
+    if not is_limit and _is_jammed(state, now.quantity, meant.quantity):
+        return _jammed(state)
     if is_limit:
         reason = doubts.impossible_limit(state, now.quantity, now.part or "", meant.quantity)
     else:
@@ -260,6 +263,20 @@ def _value(state: State, meant: Value, given: Said) -> Events:
         return (ev.Doubted(now.quantity, meant.quantity, now.spot, given.source, surprise),)
     question = given.doubted or (not is_limit and doubts.said_again(state, now.quantity, meant.quantity, now.spot))
     return (ev.Offered(now.quantity, meant.quantity, None, meant.form, given.source, question, *_figures(given)),)
+
+
+def _is_jammed(state: State, quantity: str, value: Quantity) -> bool:
+    """Whether no backlash at all was read, where the ring gear can be moved for it."""
+    return quantity == "backlash" and value.value == 0 and state.correcting is None
+
+
+def _jammed(state: State) -> Events:
+    """Zero is never recorded: read again; and where it is zero again, the mesh is opened."""
+    if not state.jammed:
+        return (ev.Missed(state.phrases.sentence("impossible.zero_backlash"), "jammed"),)
+    opened = [move for move in state.moves_made if move.quantity == "backlash"]
+    move = opening_move(state) if len(opened) < _MOST_CHANGES else None
+    return (move,) if move is not None else (ev.Missed(state.phrases.sentence("impossible.stays_jammed"), "jammed"),)
 
 
 def _figures(given: Said) -> tuple[float | None, float | None]:
@@ -491,6 +508,8 @@ def _taken(state: State, given: Taken) -> Events:
             unit=state.phrases.say_unit(held),
         )
         return (ev.Missed(text, "gauge"),)
+    if _is_jammed(state, now.quantity, given.value):
+        return _jammed(state)
     reason = doubts.impossible(state, now.quantity, given.value)
     if reason is not None:
         return (ev.Missed(reason, "impossible"),)

@@ -76,7 +76,7 @@ def impossible(state: State, quantity: str, value: Quantity) -> str | None:
         return None
     name = state.phrases.name(quantity)
     if quantity in ("backlash", "baseline_backlash") and value.value == 0:
-        return state.phrases.sentence("impossible.zero_backlash")
+        return state.phrases.sentence("impossible.zero_backlash" if quantity == "backlash" else "impossible.zero_baseline")
     if bounds.refuse_low is not None and value < bounds.refuse_low:
         return state.phrases.sentence("impossible.low", quantity=name, value=state.phrases.say(value))
     if bounds.refuse_high is not None and value > bounds.refuse_high:

@@ -36,6 +36,8 @@ def evolve(state: State, event: ev.Event) -> State:
     after = _apply(event, state)
     if not isinstance(event, _SAME_WAIT) and (after.two is not None or after.trouble != Trouble()):
         after = replace(after, two=None, trouble=Trouble())
+    if after.jammed and not isinstance(event, _SAME_WAIT):
+        after = replace(after, jammed=False)
     if after.repeats and not isinstance(event, ev.Replied | ev.Missed | ev.Misheard):
         after = replace(after, repeats=0)
     return after if isinstance(event, ev.Replied) or after.last_reply is None else replace(after, last_reply=None)
@@ -330,7 +332,7 @@ def _(event: ev.Replied, state: State) -> State:
 
 @_apply.register
 def _(event: ev.Missed, state: State) -> State:
-    return replace(state, misses=state.misses + 1)
+    return replace(state, misses=state.misses + 1, jammed=state.jammed or event.reason == "jammed")
 
 
 @_apply.register

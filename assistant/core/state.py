@@ -96,7 +96,8 @@ class State:
     doubted: the value that was asked for once more; the same again is recorded.
     repeats: how often in a row the same was asked for once more; seen: the steps that were shown before.
     two: the two readings that were offered to choose from; trouble: how the ear gets on at this wait; ear: which one listens.
-    gauge_units: the units that gauges were switched to, (gauge, unit); see `unit_held`. gauge_zeros: where each was zeroed by word.
+    jammed: no backlash at all was read here once. gauge_units: the units that gauges were switched to, (gauge, unit); see `unit_held`.
+    gauge_zeros: where each was zeroed by word.
     taken_from: the state before the last gauge reading, while "no" can still take that reading back.
     """
 
@@ -121,6 +122,7 @@ class State:
     alarms: tuple["AnsweredAlarm", ...] = ()
     unreachable: tuple[str, ...] = ()
     held: bool = False
+    jammed: bool = False
     gauge_units: tuple[tuple[str, str], ...] = ()
     gauge_zeros: tuple[tuple[str, Quantity], ...] = ()
     misses: int = 0

@@ -1053,3 +1053,69 @@ def test_no_print_moves_a_pinion_while_the_backlash_is_outside_its_limits() -> N
     table.finish()
     assert "backlash" in table.state.unreachable
     assert not [move for move in table.state.moves_made if move.quantity == "pattern"]
+
+
+# ---- no backlash at all
+
+
+def test_a_jammed_mesh_is_opened_by_the_stated_step_and_tracked_like_any_move() -> None:
+    """ "Open .020 in each way" (Ford F150/Explorer 8.8, zero backlash step); a notch of this job is .0025 in, so that is eight of them."""
+    table = Table(job_with()).until("backlash.measure")
+    first = table.say("0.0000 in")
+    assert "the gears may be jammed" in first[0]["error"]["text"]
+    assert table.say("why")[-1] == first[-1]
+    moves = [line["move"] for line in table.gauge("0.0000 in") if "move" in line]
+    assert [(move["part"], move["change"]) for move in moves] == [
+        ("ring_side_adjuster", {"value": "-8", "unit": "notch"}),
+        ("opposite_adjuster", {"value": "8", "unit": "notch"}),
+    ]
+    assert all(move["expect"] is None for move in moves)
+    assert "no backlash to read" in table.spoken
+    assert table.standing("backlash") == []
+    before = {part: table.state.pack(part) for part in ("ring_side_adjuster", "opposite_adjuster")}
+    table.say("done")
+    after = {part: table.state.pack(part) for part in before}
+    assert all(
+        pack is not None and old is not None and abs(pack.total.value - old.total.value) == 8
+        for pack, old in zip(after.values(), before.values(), strict=True)
+    )
+    assert table.finish()["verdict"] == "in spec"
+    assert table.replayed() == table.state
+
+
+def test_where_the_axle_has_taught_how_it_answers_the_mesh_is_opened_by_that() -> None:
+    """Two readings stand, and the third place is jammed: from nothing to the middle of .006 to .010 in at .7 a move is .0114 in, five notches."""
+    table = Table(job_with()).until("backlash.measure")
+    for words in ("0.0020 in", "0.0020 in", "yes"):
+        if table.wait["for"] == "reading" or words == "yes":
+            table.say(words)
+    while table.wait.get("spot", {}).get("index") == 1:
+        table.answer()
+    table.say("0.0000 in")
+    moves = [line["move"] for line in table.say("0.0000 in") if "move" in line]
+    assert moves[0]["part"] == "ring_side_adjuster"
+    assert -7 <= int(moves[0]["change"]["value"]) <= -3
+    assert moves[0]["expect"]["quantity"] == "backlash"
+    assert moves[0]["chance"] is not None
+
+
+def test_a_jammed_mesh_between_side_shims_is_opened_out_of_the_kit_with_the_sum_kept() -> None:
+    def sides(data: dict[str, Any]) -> None:
+        data["axle"]["carrier"] = "side-shims"
+        data["axle"].pop("notch_lead_in", None)
+        data["spec"].pop("carrier_preload")
+        data["parts"]["side_kit"] = [{"thickness": size, "count": 6} for size in ("0.0050", "0.0100", "0.0300", "0.0020", "0.0010")]
+
+    packs = {"old_stack_thickness ring_side_shims": "0.1000 in", "old_stack_thickness opposite_shims": "0.1000 in"}
+    table = Table(job_with(sides), packs).until("backlash.measure")
+    table.say("0 in")
+    moves = {line["move"]["part"]: line["move"] for line in table.say("0 in") if "move" in line}
+    assert moves["ring_side_shims"]["change"]["value"] == "-0.0200"
+    assert moves["opposite_shims"]["change"]["value"] == "0.0200"
+
+
+def test_before_teardown_a_jammed_mesh_has_a_way_on(table: Table) -> None:
+    table.until("baseline.backlash")
+    for _ in range(2):
+        assert "answer apart with its old shims" in table.say("0 in")[0]["error"]["text"]
+    assert table.state.moves_made == ()
