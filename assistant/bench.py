@@ -13,12 +13,12 @@ from assistant.core.axle import Job
 from assistant.core.decide import decide, restarted, start
 from assistant.core.effects import Effect
 from assistant.core.errors import BadInputError, JournalError
-from assistant.core.events import Event, JobStarted
+from assistant.core.events import Event, JobStarted, language_of
 from assistant.core.evolve import begin, evolve, replay
 from assistant.core.inputs import Input
 from assistant.core.show import show, where_it_stands
 from assistant.core.state import State
-from assistant.files import check, phrases_for, procedure_for
+from assistant.files import check, language_named, phrases_for, procedure_for
 from assistant.journal import Journal
 from assistant.own_words import NO_OWN_WORDS, OwnWords
 
@@ -53,7 +53,7 @@ class Bench:
         from assistant.hearing import Hearing
 
         if self.hearing is None:
-            self.hearing = Hearing(own=self.own)
+            self.hearing = Hearing(own=self.own, tongue=self.state.phrases.tongue)
         return self.give(self.hearing.listen(clip, self.state), at)
 
     def _keep(self, events: tuple[Event, ...], at: str | None) -> None:
@@ -67,10 +67,13 @@ def _warm_up() -> None:
     importlib.import_module("scipy.special")
 
 
-def new_bench(job: Job, journal: Journal, clock: Clock, at: str | None = None) -> tuple[Bench, tuple[Effect, ...]]:
-    """Begin a job. Gives the bench and the first batch. Raises FileProblemsError when no order of work is known for the layout."""
+def new_bench(job: Job, journal: Journal, clock: Clock, at: str | None = None, *, language: str = "en") -> tuple[Bench, tuple[Effect, ...]]:
+    """Begin a job, in one of the languages that `files.language_named` knows. Gives the bench and the first batch.
+
+    Raises FileProblemsError when no order of work is known for the layout.
+    """
     _warm_up()
-    procedure, phrases = procedure_for(job.axle), phrases_for()
+    procedure, phrases = procedure_for(job.axle), phrases_for(language)
     check(procedure, phrases)
     events = start(job, journal.job_id, procedure, phrases)
     first = events[0]
@@ -99,7 +102,7 @@ def resume_bench(journal: Journal, clock: Clock) -> Resumption:
     if not loaded.events or not isinstance(loaded.events[0], JobStarted):
         raise JournalError(f"job {journal.job_id} has no accepted input: start it anew")
     first = loaded.events[0]
-    procedure, phrases = procedure_for(first.job.axle), phrases_for()
+    procedure, phrases = procedure_for(first.job.axle), phrases_for(language_named(language_of(loaded.events)))
     notes = []
     if loaded.torn:
         notes.append(f"{loaded.torn} torn line(s) at the end of the journal were never acknowledged; set aside in {loaded.torn_path}")

@@ -5,7 +5,8 @@ The core never reads a file; it gets what this module makes.
 
 import hashlib
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from decimal import Decimal
 from functools import cache
 from pathlib import Path
@@ -16,9 +17,10 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StrictInt, V
 from assistant.core.axle import QUANTITIES, Axle, Job, KitShim, Limits, Parts
 from assistant.core.errors import BadInputError
 from assistant.core.mistakes import mistakes_from
-from assistant.core.phrases import Phrases, StepText
+from assistant.core.phrases import Phrases, StepText, fields_of
 from assistant.core.quantities import Dimension, Quantity, decimal_from, unit_named
 from assistant.core.steps import PartRule, Procedure, Step, problems, text_problems
+from assistant.core.tongues import TONGUES
 
 HERE = Path(__file__).parent
 
@@ -383,11 +385,20 @@ class StepTable(_Table):
 # ---- phrases
 
 
+def language_named(text: str) -> str:
+    """The code of a language that benchhand speaks. Raises BadInputError for any other text."""
+    if text not in TONGUES:
+        raise BadInputError(
+            f"language {text!r} is not spoken here, expected {' or '.join(f'{code} ({one.name})' for code, one in TONGUES.items())}"
+        )
+    return text
+
+
 @cache
 def phrases_for(language: str = "en") -> Phrases:
     """The texts of a language. Raises FileProblemsError when they are not whole."""
     path = HERE / "phrases" / f"{language}.toml"
-    data = tomllib.loads(path.read_text(encoding="utf-8"))
+    data = _texts_of(language)
     steps: dict[str, StepText] = {}
     found: list[str] = []
     for step_id, text in data["step"].items():
@@ -395,10 +406,55 @@ def phrases_for(language: str = "en") -> Phrases:
         found += [f"step {step_id}: {key} is not known" for key in unknown]
         found += [f"step {step_id}: {key} is missing" for key in ("title", "say", "why") if not text.get(key)]
         steps[step_id] = StepText(text.get("title", ""), text.get("say", ""), text.get("why", ""), text.get("caution", ""))
+    mistakes = mistakes_from(tomllib.loads((HERE / "mistakes.toml").read_text(encoding="utf-8")))
+    if language == "en":
+        if found:
+            raise FileProblemsError(path.name, found)
+        return Phrases("en", steps, data["sentences"], data["names"], mistakes)
+    english = _texts_of("en")
+    found += untranslated(data, english, [row.id for row in mistakes])
     if found:
         raise FileProblemsError(path.name, found)
-    mistakes = mistakes_from(tomllib.loads((HERE / "mistakes.toml").read_text(encoding="utf-8")))
-    return Phrases(data["language"], steps, data["sentences"], data["names"], mistakes)
+    return _translated(data, english, Phrases(data["language"], steps, data["sentences"], data["names"], mistakes, TONGUES[language]))
+
+
+def _texts_of(language: str) -> dict[str, Any]:
+    return tomllib.loads((HERE / "phrases" / f"{language}.toml").read_text(encoding="utf-8"))
+
+
+def untranslated(data: Mapping[str, Any], english: Mapping[str, Any], mistakes: Sequence[str]) -> list[str]:
+    """What a translated phrases file lacks, has too much, or fills in otherwise than the English one. mistakes: the ids of mistakes.toml.
+
+    The choices are looked at by tests/test_tongues.py: they are spread over the procedures.
+    """
+    found: list[str] = []
+    texts = {f"{part}.{key}": text for part in ("names", "sentences") for key, text in english[part].items()}
+    texts |= {f"step.{step}.{key}": text for step, each in english["step"].items() for key, text in each.items()}
+    texts |= {f"mistake.{name}.{key}": "" for name in mistakes for key in ("cause", "check", "phrase")}
+    mine = {f"{part}.{key}": text for part in ("names", "sentences") for key, text in data[part].items()}
+    mine |= {
+        f"{part}.{name}.{key}": text for part in ("step", "mistake") for name, each in data[part].items() for key, text in each.items()
+    }
+    for key in sorted(texts.keys() | mine.keys()):
+        if key not in mine or not mine[key]:
+            found.append(
+                f"{key} has no words here: translate {texts[key]!r}, with the same names in braces" if texts[key] else f"{key} is missing"
+            )
+        elif key not in texts:
+            found.append(f"{key} is not known: en.toml and mistakes.toml have no such text")
+        elif fields_of(texts[key]) != fields_of(mine[key]):
+            found.append(f"{key} fills in {sorted(fields_of(mine[key]))}, expected {sorted(fields_of(texts[key]))}")
+    return found
+
+
+def _translated(data: Mapping[str, Any], english: Mapping[str, Any], phrases: Phrases) -> Phrases:
+    """Phrases whose choices and causes keep the interface's names, and are said in their own words."""
+    causes = {key.removeprefix("cause."): text for key, text in english["sentences"].items() if key.startswith("cause.")}
+    choices = {**data["choices"], **{text: data["sentences"][f"cause.{key}"] for key, text in causes.items()}}
+    choices |= {row.cause: data["mistake"][row.id]["cause"] for row in phrases.mistakes}
+    words = {row.id: data["mistake"][row.id] for row in phrases.mistakes}
+    mistakes = tuple(replace(row, check=words[row.id]["check"], phrase=words[row.id]["phrase"]) for row in phrases.mistakes)
+    return replace(phrases, mistakes=mistakes, choices=choices, causes=causes)
 
 
 def check(procedure: Procedure, phrases: Phrases) -> None:

@@ -11,12 +11,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from assistant.core import predictions as pr
-from assistant.core.english import ONES
 from assistant.core.errors import BadInputError
 from assistant.core.grammar import phrases, value_set, vocabulary
 from assistant.core.inputs import Said, Unheard
 from assistant.core.quantities import Quantity
 from assistant.core.state import State
+from assistant.core.tongue import Tongue
+from assistant.core.tongues import ENGLISH
 from assistant.core.waits import expectation, wait
 from assistant.core.words import Command, Expectation, Value
 from assistant.ears import READ_BACK, Bars, Heard, Prior, UnknownWordError, Verdict
@@ -32,9 +33,8 @@ EARS = ("typed", "net", "vosk")
 # What may be said over the assistant's own voice: nothing of it can be taken for a reading or a yes.
 INTERRUPTS = ("stop", "repeat", "undo", "hold")
 
-WAKING: tuple[tuple[str, Hashable], ...] = (("wake up", Command("resume")), ("resume", Command("resume")))
-NEEDED = frozenset((*ONES[:10], "yes", "no", "stop", "done", "understood"))
-"""Without these words an ear is of no use here."""
+# Without these, and the ten digits, an ear is of no use here.
+_NEEDED = ("yes", "no", "stop", "done", "understood")
 CANDIDATES = 4
 """Kept of what unclear speech may have been: two to offer, and two more in case those were refused."""
 
@@ -63,22 +63,27 @@ class _Early:
 class Hearing:
     """An ear, loaded once, with the grammar of the wait that stands."""
 
-    def __init__(self, ear: "Ear[Samples, Any] | None" = None, bars: Bars = READ_BACK, own: OwnWords = NO_OWN_WORDS) -> None:
+    def __init__(
+        self, ear: "Ear[Samples, Any] | None" = None, bars: Bars = READ_BACK, own: OwnWords = NO_OWN_WORDS, tongue: Tongue = ENGLISH
+    ) -> None:
         """Take `ear`, or load our own. bars: how sure it must be of what is read back. own: the user's own words, heard beside ours.
+        tongue: the language that is spoken; our own ear hears English.
 
         Raises BadInputError when our own weights are not the ones that were measured, or when the ear lacks words that a job cannot do without.
         """
         if ear is None:
+            if tongue is not ENGLISH:
+                raise BadInputError(NET_HEARS_ENGLISH.format(name=tongue.name))
             from assistant.ears.net import NetEar
 
             ear = NetEar()
-        self.ear, self.bars, self.own = ear, bars, own
+        self.ear, self.bars, self.own, self.tongue = ear, bars, own, tongue
         own_sounds = {word for one in own.words for word in one.sounds.split()}
-        self.unlearnt = tuple(ear.unknown(vocabulary() | own_sounds))
+        self.unlearnt = tuple(ear.unknown(vocabulary(tongue) | own_sounds))
         """What this ear can never hear: said at start, and left out of what is listened for."""
-        needed = sorted(set(self.unlearnt) & NEEDED)
+        needed = sorted(set(self.unlearnt) & needed_words(tongue))
         if needed:
-            raise UnknownWordError(f"{ear.name} has not learnt {', '.join(needed)}: expected a model of English")
+            raise UnknownWordError(f"{ear.name} has not learnt {', '.join(needed)}: expected a model of {tongue.name}")
         self.last: Heard | None = None
         self._early: _Early | None = None
         self._worker: ThreadPoolExecutor | None = None
@@ -125,7 +130,11 @@ class Hearing:
 
     def _decoded(self, sound: "Samples", state: State, *, only_interrupts: bool, asleep: bool) -> "tuple[Heard, Said | Unheard]":
         """What the ear makes of it, and what that means here."""
-        grammar = WAKING if asleep else phrases(Expectation(None, None, commands=INTERRUPTS)) if only_interrupts else grammar_for(state)
+        if asleep:
+            grammar: tuple[tuple[str, Hashable], ...] = waking(self.tongue)
+        else:
+            interrupts = Expectation(None, None, commands=INTERRUPTS, tongue=self.tongue)
+            grammar = phrases(interrupts) if only_interrupts else grammar_for(state)
         grammar = (*grammar, *self.own.heard_beside(grammar))
         if self.unlearnt:
             # Also the names of steps and causes, which no list at start can hold.
@@ -145,7 +154,20 @@ class Hearing:
         return heard, Unheard(words, heard.reason, best, fit, for_us, self.ear.name)
 
 
-def open_hearing(ears: str, vosk_model: Path | None, store: Path, own: OwnWords = NO_OWN_WORDS) -> Hearing | None:
+NET_HEARS_ENGLISH = "our own ear (net) hears English only: for {name} take --ears vosk with a model of that language, or type"
+
+
+def needed_words(tongue: Tongue) -> frozenset[str]:
+    """The words without which an ear is of no use here."""
+    return frozenset((*tongue.ones[:10], *(tongue.folded(tongue.commands[name][0]) for name in _NEEDED)))
+
+
+def waking(tongue: Tongue) -> tuple[tuple[str, Hashable], ...]:
+    """What wakes the ear."""
+    return tuple((words, Command("resume")) for words in tongue.waking)
+
+
+def open_hearing(ears: str, vosk_model: Path | None, store: Path, own: OwnWords = NO_OWN_WORDS, tongue: Tongue = ENGLISH) -> Hearing | None:
     """The ear of `--ears`; None for "typed". Its bars are those that were fitted to the jobs in `store`, where they were.
 
     Raises BadInputError: an ear that does not exist, a model folder that is missing, not told or broken. Nothing takes its place.
@@ -158,15 +180,15 @@ def open_hearing(ears: str, vosk_model: Path | None, store: Path, own: OwnWords 
         raise BadInputError("--ears vosk and --vosk-model FOLDER go together: the folder of an unpacked Vosk model, by its path")
     if ears == "typed":
         return None
-    hearing = Hearing(own=own) if vosk_model is None else _with_vosk(vosk_model, own)
+    hearing = Hearing(own=own, tongue=tongue) if vosk_model is None else _with_vosk(vosk_model, own, tongue)
     hearing.bars = bars_in(store, hearing.ear.name)
     return hearing
 
 
-def _with_vosk(folder: Path, own: OwnWords) -> Hearing:
+def _with_vosk(folder: Path, own: OwnWords, tongue: Tongue) -> Hearing:
     from assistant.ears.vosk import VoskEar
 
-    return Hearing(VoskEar(folder), own=own)
+    return Hearing(VoskEar(folder, tongue), own=own, tongue=tongue)
 
 
 def grammar_for(state: State) -> tuple[tuple[str, Hashable], ...]:

@@ -13,15 +13,17 @@ from typing import TYPE_CHECKING, Protocol, TextIO
 import typer
 
 from assistant.bench import Bench
-from assistant.core.effects import Effect
-from assistant.core.english import COMMANDS, GAUGES, UNIT_CHANGES_SAID
+from assistant.core.effects import Effect, Line
+from assistant.core.english import GAUGES, UNIT_CHANGES_SAID
 from assistant.core.errors import BadInputError, BenchError, JournalError
 from assistant.core.inputs import Input, Pedal, Quit, Said, Taken, Unheard, Zeroed
+from assistant.core.phrases import Phrases
 from assistant.core.quantities import Quantity
 from assistant.core.saying import say_unit
 from assistant.core.state import State
+from assistant.core.tongues import ENGLISH
 from assistant.core.waits import expectation
-from assistant.core.words import Command, understand
+from assistant.core.words import Command, plain_words, understand
 from assistant.ears.attention import LOUD_BELOW_DB, Advice, Watch
 from assistant.ears.microphone import Microphone, MicrophoneEvent, MicrophoneTrouble, TalkedOver, Utterance
 from assistant.ears.typed import TypedLines
@@ -232,20 +234,26 @@ class Loop:
             return None
         self.watch.acted(at)
         self._cut_short = False
-        if isinstance(given, Said) and given.words.strip().lower() == "stop" and self._hush():
+        word = self._command_in(given)
+        if word == "stop" and self._hush():
             return None
-        word = given.words.strip().lower() if isinstance(given, Said) else ""
-        if isinstance(given, Pedal) or word in ("take", *COMMANDS["zero the gauge"]):
-            given = self._gauge_reading(given, at, zeroes=word != "take" and isinstance(given, Said))
+        if isinstance(given, Pedal) or word in ("take", "zero the gauge"):
+            given = self._gauge_reading(given, at, zeroes=word == "zero the gauge")
         if given is None:
             return None
         self._hush()
         if is_late:
-            self._say("Settled after the word:", "info")
+            self._say(self.bench.state.phrases.sentence("settled_late"), "info")
         if isinstance(given, Unheard):
             self._tone(Tone.AGAIN)
-        repeats = isinstance(given, Said) and given.words.strip().lower() in COMMANDS["repeat"]
-        return self.show(self.bench.give(given), slower=repeats)
+        return self.show(self.bench.give(given), slower=self._command_in(given) == "repeat")
+
+    def _command_in(self, given: Input) -> str | None:
+        """The command that was said, by its name in the interface; None for anything else."""
+        if not isinstance(given, Said):
+            return None
+        tongue = self.bench.state.phrases.tongue
+        return tongue.command_of.get(" ".join(plain_words(given.words, tongue))) or ENGLISH.command_of.get(given.words.strip().lower())
 
     def _with_gauge(self, given: Said) -> Said | None:
         """ "Change unit" is journalled with the gauge of this bench that it means; None, and told, where that cannot be told."""
@@ -255,8 +263,8 @@ class Loop:
             return given
         gauge = self.gauges.switched(meant, self._wanted())
         if gauge is None:
-            unit = say_unit(meant.argument or "")
-            self._say(f"Which gauge shows {unit} now? Say it with its name, such as change unit of the dial to {unit}.", "ask")
+            said = self.bench.state.phrases.say_unit(meant.argument or "")
+            self._say(self.bench.state.phrases.sentence("which_gauge", unit=said), "ask")
             return None
         unit = say_unit(meant.argument or "")
         return replace(given, words=UNIT_CHANGES_SAID[1].format(gauge=GAUGES.get(gauge, gauge), unit=unit))
@@ -417,10 +425,11 @@ def run(
         raise BadInputError(f"--mouth {mouth!r} is not known, expected {' or '.join(MOUTHS)}")
     mouths: list[Mouth] = [Captions(_caption)]
     if mouth == "pyttsx3":
-        from assistant.mouth.pyttsx3 import Pyttsx3Mouth
+        from assistant.mouth.pyttsx3 import Pyttsx3Mouth, open_voice
 
-        mouths.append(Pyttsx3Mouth())
-    loop = Loop(bench, tuple(mouths), _on_screen)
+        language = bench.state.phrases.language
+        mouths.append(Pyttsx3Mouth(lambda: open_voice(language)))
+    loop = Loop(bench, tuple(mouths), lambda effect: _on_screen(effect, bench.state.phrases))
     # Whoever works at the screen may have started it without a keyboard: its end then ends nothing.
     keyboard_ended = (lambda: loop.put(None)) if place is None else (lambda: None)
     at_ports = JobGauges(gauges, loop.put) if gauges else None
@@ -464,7 +473,8 @@ def _open_screen(loop: Loop, place: "Place") -> "Screen":
     """Serve the page, and tell where it is."""
     from assistant.screen.server import Screen
 
-    screen = Screen(place, lambda given, still_holds, answered: loop.put(Guarded(given, still_holds, answered)))
+    language = loop.bench.state.phrases.language
+    screen = Screen(place, lambda given, still_holds, answered: loop.put(Guarded(given, still_holds, answered)), language)
     typer.echo(f"screen: {place.url}{f'#{place.keys.bench}' if place.keys else ''}")
     if place.keys is not None:
         typer.echo(f"to look only: {place.url}#{place.keys.viewer}")
@@ -502,31 +512,37 @@ def _caption(text: str, urgency: str) -> None:
     typer.secho(f"{_MARKS.get(urgency, ' '):>3} {text}", fg=_COLOURS.get(urgency), bold=urgency in ("warn", "stop"))
 
 
-def _on_screen(effect: Effect) -> None:
+def _on_screen(effect: Effect, phrases: Phrases) -> None:
     """Titles, readings and changes as figures; what is spoken is captioned already."""
     body = effect.body
     if effect.kind == "step":
         typer.secho(f"\n== {body['title']}", bold=True)
     elif effect.kind == "recorded":
-        spot = f" at place {body['spot']}" if body["spot"] else ""
+        spot = f" {phrases.sentence('spot', spot=str(body['spot']))}" if body["spot"] else ""
+        value = phrases.figures(body["value"]) if body["unit"] else phrases.choice(body["value"])
         unit = f" {body['unit']}" if body["unit"] else ""
-        typer.echo(f"    [{body['id']}] {body['quantity'].replace('_', ' ')}{spot}: {body['value']}{unit}")
+        typer.echo(f"    [{body['id']}] {_shown_name(body['quantity'], phrases)}{spot}: {value}{unit}")
     elif effect.kind == "move":
-        stack = " + ".join(shim["value"] for shim in body["stack"])
-        change = f"{body['from']['value']} -> {body['to']['value']} {body['to']['unit']}"
-        typer.echo(f"    {body['part'].replace('_', ' ')}: {change}{f'  ({stack})' if stack else ''}")
+        stack = " + ".join(phrases.figures(shim["value"]) for shim in body["stack"])
+        change = f"{phrases.figures(body['from']['value'])} -> {phrases.figures(body['to']['value'])} {body['to']['unit']}"
+        typer.echo(f"    {_shown_name(body['part'], phrases)}: {change}{f'  ({stack})' if stack else ''}")
     elif effect.kind == "wait":
-        typer.echo(f"  > {_waiting(body)}")
+        typer.echo(f"  > {_waiting(body, phrases)}")
     elif effect.kind == "end":
-        typer.secho(f"\n== {body['verdict']}  (job {body['job']})", bold=True)
+        typer.secho(f"\n== {phrases.choice(body['verdict'])}  ({phrases.sentence('shown.job', job=body['job'])})", bold=True)
 
 
-def _waiting(body: dict[str, object]) -> str:
+def _shown_name(key: str, phrases: Phrases) -> str:
+    """A quantity or part beside its figures: by the interface's name for it, which is English; in another language as it is said."""
+    return key.replace("_", " ") if phrases.tongue is ENGLISH else phrases.name(key)
+
+
+def _waiting(body: Line, phrases: Phrases) -> str:
     if body["for"] == "reading":
-        return f"a reading in {say_unit(str(body.get('unit')))}"
+        return phrases.sentence("shown.reading", unit=phrases.say_unit(str(body.get("unit"))))
     if body["for"] == "confirm":
-        return "yes or no"
+        return f"{phrases.command('yes')} {phrases.sentence('list.or')} {phrases.command('no')}"
     if body["for"] == "caution":
-        return "understood"
+        return phrases.command("understood")
     choices = body.get("choices")
-    return " / ".join(map(str, choices)) if isinstance(choices, list) else "done"
+    return " / ".join(map(phrases.choice, choices)) if isinstance(choices, list) else phrases.command("done")

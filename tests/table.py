@@ -45,8 +45,15 @@ GOOD: Mapping[str, str | Sequence[str]] = {
 class Table:
     """One job on the bench. `batch` is the last batch; `answers` what the axle reads, where a test wants something else than `GOOD`."""
 
-    def __init__(self, job: Job, answers: Mapping[str, str | Sequence[str]] | None = None, *, procedure: Procedure | None = None) -> None:
-        self.procedure, self.phrases = procedure or procedure_for(job.axle), phrases_for()
+    def __init__(
+        self,
+        job: Job,
+        answers: Mapping[str, str | Sequence[str]] | None = None,
+        *,
+        procedure: Procedure | None = None,
+        language: str = "en",
+    ) -> None:
+        self.procedure, self.phrases = procedure or procedure_for(job.axle), phrases_for(language)
         self.answers = {name: [told] if isinstance(told, str) else list(told) for name, told in {**GOOD, **(answers or {})}.items()}
         first = start(job, "job", self.procedure, self.phrases)
         assert isinstance(first[0], ev.JobStarted)

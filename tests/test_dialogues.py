@@ -1,7 +1,7 @@
 """Golden dialogues: what was said and read at the bench, and what must be answered, as a technician would read it.
 
-A dialogue is a TOML file: title, source, the job (that of `conftest.JOB`, with `change` merged in), `answers` (what a good axle reads, for the
-stretches that are passed over), and the talk, line by line:
+A dialogue is a TOML file: title, source, the language (English where none is told), the job (that of `conftest.JOB`, with `change` merged in),
+`answers` (what a good axle reads, for the stretches that are passed over), and the talk, line by line:
 
     T: six and a half thou          what the technician says
     T: [dial 0.0065 in]             a gauge reading that was taken; also [pedal], [noise], [quit], [power cut]
@@ -158,7 +158,9 @@ def _is(wanted: str, line: str) -> bool:
 
 def play(data: dict[str, Any]) -> Table:
     """Play a dialogue to its last line. Fails at the first line that is answered otherwise, with what came instead."""
-    table = Table(job_from(merged(tomllib.loads(JOB), data.get("change", {})), "job.toml"), data.get("answers"))
+    table = Table(
+        job_from(merged(tomllib.loads(JOB), data.get("change", {})), "job.toml"), data.get("answers"), language=data.get("language", "en")
+    )
     for turn in turns(data["talk"]):
         if turn.said.startswith("... "):
             table.until(turn.said.removeprefix("... "))
@@ -175,7 +177,7 @@ def play(data: dict[str, Any]) -> Table:
 @pytest.mark.parametrize("path", FILES, ids=[path.stem for path in FILES])
 def test_a_dialogue_is_answered_as_it_is_written(path: Path) -> None:
     data = tomllib.loads(path.read_text(encoding="utf-8"))
-    assert set(data) <= {"title", "source", "change", "answers", "talk"}
+    assert set(data) <= {"title", "source", "language", "change", "answers", "talk"}
     assert data["title"]
     assert data["source"]
     play(data)

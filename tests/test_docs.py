@@ -7,6 +7,7 @@ import re
 import shlex
 import tomllib
 from collections.abc import Iterator
+from fractions import Fraction
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -21,6 +22,8 @@ from assistant.cli.solve import _line as keys_of_kind
 from assistant.core import english, steps, waits
 from assistant.core.axle import CHANNELS, PATTERNS, QUANTITIES
 from assistant.core.quantities import Quantity
+from assistant.core.tongue import Tongue
+from assistant.core.tongues import ENGLISH, GERMAN
 from assistant.core.words import Expectation, Unclear, Value, understand
 from assistant.core.worked import KINDS
 from assistant.demo import run as run_demo
@@ -278,21 +281,47 @@ def test_the_lines_of_a_job_are_json_objects_of_known_kinds(block: str) -> None:
 # ---- speech and gauges
 
 
-def spoken_examples() -> Iterator[tuple[str, str, str]]:
-    """What is said, the unit of the step, and the value, of every example in docs/speech.md."""
-    for row in rows(section("docs/speech.md", "How to say a number")):
+def spoken_examples(page: str, title: str, tongue: Tongue) -> Iterator[tuple[str, str, str, Tongue]]:
+    """What is said, the unit of the step, and the value, of every example of a page."""
+    for row in rows(section(page, title)):
         _, unit, taught, also, values = row
         said = re.findall(r'"([^"]+)"', f"{taught} {also}")
-        yield from ((words, unit, value.strip()) for words, value in zip(said, values.split(","), strict=True))
+        yield from ((words, unit, value.strip(), tongue) for words, value in zip(said, values.split(","), strict=True))
 
 
-@pytest.mark.parametrize(("words", "unit", "value"), list(spoken_examples()))
-def test_what_the_page_teaches_to_say_is_understood(words: str, unit: str, value: str) -> None:
+TAUGHT = [
+    *spoken_examples("docs/speech.md", "How to say a number", ENGLISH),
+    *spoken_examples("docs/sprache.md", "Wie eine Zahl gesagt wird", GERMAN),
+]
+
+
+@pytest.mark.parametrize(("words", "unit", "value", "tongue"), TAUGHT, ids=[f"{words} {unit}" for words, unit, _, _ in TAUGHT])
+def test_what_the_page_teaches_to_say_is_understood(words: str, unit: str, value: str, tongue: Tongue) -> None:
     quantity = {"in": "backlash", "mm": "backlash", "lb-in": "pinion_drag", "N·m": "pinion_drag", "lb-ft": "nut_torque", "notch": "notches"}
-    name = "pinion_depth" if words.startswith("two point six two five zero") else quantity.get(unit, "etch_new")
-    meant = understand(words, Expectation(name, unit, signed=name == "etch_new"))
+    name = "pinion_depth" if words.startswith(("two point six two five zero", "sechsundsechzig")) else quantity.get(unit, "etch_new")
+    meant = understand(words, Expectation(name, unit, signed=name == "etch_new", tongue=tongue))
     assert isinstance(meant, Value)
     assert meant.quantity == Quantity.of(value, unit)
+
+
+def test_what_the_german_page_says_of_points_and_commas_is_so() -> None:
+    decimal, plain, unclear, both = (spans(row[0]) for row in rows(section("docs/sprache.md", "Komma und Punkt")))
+    step = Expectation("backlash", "mm", tongue=GERMAN)
+    for typed in (*decimal, *plain):
+        meant = understand(f"{typed} mm", step)
+        assert isinstance(meant, Value), typed
+        assert meant.quantity.number_in("mm") == Fraction(typed.replace(",", ".")), typed
+    for typed in (*unclear, *both):
+        asked = understand(f"{typed} mm", step)
+        assert isinstance(asked, Unclear), typed
+        assert asked.reason == "decimal comma"
+
+
+def test_every_german_word_of_the_interface_is_documented() -> None:
+    table = {name: f"{row[1]}, {row[2]}" for row in rows(section("docs/sprache.md", "Befehle")) for name in spans(row[0])}
+    assert set(table) == set(GERMAN.commands) - {"same"}
+    for name, told in table.items():
+        assert all(spoken in told for spoken in GERMAN.commands[name]), name
 
 
 def test_what_the_page_says_is_asked_about_is_asked_about() -> None:

@@ -7,12 +7,15 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from assistant.cli.run import Language
 from assistant.core.errors import BadInputError
 
 if TYPE_CHECKING:
+    from assistant.core.phrases import Phrases
     from assistant.core.quantities import Quantity
+    from assistant.core.tongue import Tongue
     from assistant.core.words import Expectation
-    from assistant.ears import Heard
+    from assistant.ears import Ear, Heard, Samples
 
 
 def register(app: typer.Typer) -> None:
@@ -33,6 +36,10 @@ def listen(
         str | None, typer.Option("--around", metavar="VALUE", help="The expected value; it only orders what was heard.")
     ] = None,
     spread: Annotated[str | None, typer.Option("--spread", metavar="VALUE", help="One standard deviation of the expected value.")] = None,
+    language: Language = "en",
+    vosk_model: Annotated[
+        Path | None, typer.Option("--vosk-model", metavar="FOLDER", help="A Vosk model in place of our own ear: the folder, by its path.")
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON object a clip on standard output.")] = False,
 ) -> None:
     """Recognise each WAV as one step would hear it, one line each.
@@ -40,10 +47,11 @@ def listen(
     A clip that cannot be read is not accepted, with its fault in "error"; the next still runs, and the exit status is 2.
     """
     try:
-        asked = _asked(expect, unit, around, spread)
-        from assistant.ears.net import NetEar
+        from assistant.files import language_named, phrases_for
 
-        ear = NetEar()
+        phrases_of = phrases_for(language_named(language))
+        asked = _asked(expect, unit, around, spread, phrases_of)
+        ear = _ear(vosk_model, phrases_of.tongue)
     except BadInputError as error:
         typer.echo(f"listen: {error}", err=True)
         raise typer.Exit(2) from error
@@ -80,7 +88,7 @@ class _Asked:
     deviation: "Quantity | None" = None
 
 
-def _asked(expect: str, unit: str | None, around: str | None, spread: str | None) -> _Asked:
+def _asked(expect: str, unit: str | None, around: str | None, spread: str | None, spoken: "Phrases") -> _Asked:
     """Read the options. Raises BadInputError for the first that is wrong, saying what was expected."""
     from assistant.core.axle import LARGE_QUANTITIES, PATTERN_CHOICES, PATTERNS
     from assistant.core.grammar import units_of, value_set
@@ -92,7 +100,8 @@ def _asked(expect: str, unit: str | None, around: str | None, spread: str | None
         if unit or around or spread:
             raise BadInputError(f"--expect {expect} hears words, not values: leave out --unit, --around and --spread")
         choices = PATTERN_CHOICES if expect in PATTERNS else ()
-        return _Asked(Expectation(None, None, choices=choices, commands=waits[expect]))
+        words = tuple(map(spoken.choice, choices))
+        return _Asked(Expectation(None, None, choices=choices, commands=waits[expect], tongue=spoken.tongue, choice_words=words))
     try:
         units = units_of(expect)
     except BadInputError as error:
@@ -106,7 +115,24 @@ def _asked(expect: str, unit: str | None, around: str | None, spread: str | None
     if expect in LARGE_QUANTITIES and expected is None:
         raise BadInputError(f"{expect} has too many values to listen for all: give --around and --spread")
     values = value_set(expect, wanted, expected, deviation)
-    return _Asked(Expectation(expect, values[0].unit, signed=values[0].value < 0, commands=READING_COMMANDS), values, expected, deviation)
+    step = Expectation(expect, values[0].unit, signed=values[0].value < 0, commands=READING_COMMANDS, tongue=spoken.tongue)
+    return _Asked(step, values, expected, deviation)
+
+
+def _ear(vosk_model: Path | None, tongue: "Tongue") -> "Ear[Samples, Any]":
+    """Our own ear, or a Vosk model of the user's. Raises BadInputError: our own hears English only."""
+    if vosk_model is not None:
+        from assistant.ears.vosk import VoskEar
+
+        return VoskEar(vosk_model, tongue)
+    from assistant.core.tongues import ENGLISH
+    from assistant.hearing import NET_HEARS_ENGLISH
+
+    if tongue is not ENGLISH:
+        raise BadInputError(NET_HEARS_ENGLISH.format(name=tongue.name))
+    from assistant.ears.net import NetEar
+
+    return NetEar()
 
 
 def _quantity(option: str, text: str | None, unit: str) -> "Quantity | None":

@@ -16,6 +16,7 @@ from assistant.core.errors import BadInputError, BenchError
 if TYPE_CHECKING:
     from assistant.bench import Bench
     from assistant.core.effects import Effect
+    from assistant.core.events import JobStarted
     from assistant.hearing import Hearing
     from assistant.live_gauges import Part
     from assistant.own_words import OwnWords
@@ -42,6 +43,12 @@ Screen = Annotated[
         "--screen", metavar="[HOST:PORT]", help="Serve the screen; at this computer's own address unless told, and then with a key."
     ),
 ]
+Language = Annotated[
+    str,
+    typer.Option(
+        "--language", envvar="BENCHHAND_LANGUAGE", metavar="en|de", help="What is said, shown, typed and heard; the job keeps it."
+    ),
+]
 Mouth = Annotated[str, typer.Option("--mouth", help="captions, or pyttsx3: aloud as well.")]
 
 
@@ -54,6 +61,7 @@ def register(app: typer.Typer) -> None:
 def run(
     job: Annotated[Path, typer.Option("--job", metavar="JOB.toml", help="The job file: layout, the manual's limits, parts.")],
     store: Store = None,
+    language: Language = "en",
     ears: Ears = "typed",
     vosk_model: VoskModel = None,
     mouth: Mouth = "captions",
@@ -69,17 +77,17 @@ def run(
     try:
         from assistant.bench import new_bench
         from assistant.clock import new_job_id, now
-        from assistant.files import read_job
+        from assistant.files import language_named, read_job
         from assistant.journal.lines import LinesJournal
 
-        wanted = read_job(job)
+        wanted, language = read_job(job), language_named(language)
         own = _own_words(settings)
-        hearing = _hearing(ears, vosk_model, store, own)
+        hearing = _hearing(ears, vosk_model, store, own, language)
         gauges = _gauges(gauge, settings, headless)
         # Before the journal: an address that is taken must not leave a job behind.
         place = _place(screen, store, headless)
         journal = LinesJournal(store_folder(store), new_job_id(), new=True)
-        bench, first = new_bench(wanted, journal, now)
+        bench, first = new_bench(wanted, journal, now, language=language)
         bench.own = own
         status = _drive(bench, first, hearing=hearing, mouth=mouth, gauges=gauges, place=place, headless=headless)
     except BenchError as error:
@@ -98,18 +106,18 @@ def resume(
     screen: Screen = None,
     headless: Headless = False,
 ) -> None:
-    """Go on exactly where the last accepted input left a job."""
+    """Go on exactly where the last accepted input left a job, in the language that it was begun in."""
     try:
         from assistant.bench import resume_bench
         from assistant.clock import now
-        from assistant.journal.lines import LinesJournal
+        from assistant.journal.lines import LinesJournal, jobs_in
 
         gauges = _gauges(gauge, settings, headless)
         own = _own_words(settings)
-        hearing = _hearing(ears, vosk_model, store, own)
         folder = store_folder(store)
         if job_id is None:
-            job_id = _newest(folder)
+            job_id = _newest(jobs_in(folder) if folder.is_dir() else [], folder)
+        hearing = _hearing(ears, vosk_model, store, own, _language_of(folder, job_id) if ears != "typed" else "en")
         place = _place(screen, store, headless)
         found = resume_bench(LinesJournal(folder, job_id, new=False), now)
         found.bench.own = own
@@ -121,19 +129,12 @@ def resume(
     raise typer.Exit(status)
 
 
-def _newest(folder: Path) -> str:
-    """The job that was written last, of those that can be gone on with; each that is passed over is told. Raises BadInputError for none."""
-    from assistant.core.errors import JournalError
-    from assistant.journal.lines import jobs_in, read_record
-
-    for job_id, _ in jobs_in(folder) if folder.is_dir() else ():
-        try:
-            if read_record(folder, job_id).lines:
-                return job_id
-            why = f"job {job_id} holds no accepted input"
-        except JournalError as error:
-            why = str(error)
-        typer.echo(f"note: passed over: {why}", err=True)
+def _newest(jobs: "list[tuple[str, JobStarted | None]]", folder: Path) -> str:
+    """The job that was written last, of those that hold an accepted input; what is passed over is told. Raises BadInputError for none."""
+    for job_id, start in jobs:
+        if start is not None:
+            return job_id
+        typer.echo(f"note: job {job_id} has no accepted input and is passed over", err=True)
     raise BadInputError(f"there is no job to go on with in {folder}: begin one with `benchhand run --job JOB.toml`")
 
 
@@ -195,13 +196,22 @@ def _own_words(settings: Path | None) -> "OwnWords":
     return own_words(settings_file(settings))
 
 
-def _hearing(ears: str, vosk_model: Path | None, store: str | None, own: "OwnWords") -> "Hearing | None":
+def _language_of(folder: Path, job_id: str) -> str:
+    """The language of a kept job: the ear must be of it before the job goes on. Raises JournalError."""
+    from assistant.core.events import language_of
+    from assistant.journal.lines import read_record
+
+    return language_of(event for _, event in read_record(folder, job_id).lines)
+
+
+def _hearing(ears: str, vosk_model: Path | None, store: str | None, own: "OwnWords", language: str) -> "Hearing | None":
     """The ear, loaded before the job begins: a model that is not there must not leave a job behind. Raises BadInputError."""
     if ears == "typed" and vosk_model is None:
         return None
+    from assistant.core.tongues import TONGUES
     from assistant.hearing import open_hearing
 
-    return open_hearing(ears, vosk_model, store_folder(store), own)
+    return open_hearing(ears, vosk_model, store_folder(store), own, TONGUES[language])
 
 
 def _drive(

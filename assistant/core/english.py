@@ -36,6 +36,7 @@ FRACTIONS_OF_ONE = {
 LETTERS, HYPHENATED = "a-z", "ten-thousandths?"
 # Typed figures: with a comma they could be thousands or decimals, and are asked about.
 FIGURES = r"\d+,\d+|\d+\.?\d*|\.\d+"
+DECIMAL_MARK = "."
 FRACTION_SIGNS = {"½": "a half", "1/2": "a half", "¼": "a quarter", "1/4": "a quarter", "¾": "three quarters", "3/4": "three quarters"}
 INCH_SIGN = "inches"
 ARTICLES = frozenset(("the",))

@@ -5,9 +5,10 @@ version); everything the state needs is in it, so that replaying a journal gives
 """
 
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from itertools import islice
 from types import NoneType, UnionType
 from typing import Any, ClassVar, Union, get_args, get_origin, get_type_hints
 
@@ -24,6 +25,14 @@ class JobStarted:
     job: Job
     job_id: str
     procedure: str
+
+
+@dataclass(frozen=True)
+class SpokenIn:
+    """Right after the start: the job is spoken, and goes on, in this language; a job without it is in English."""
+
+    version: ClassVar[int] = 1
+    language: str
 
 
 @dataclass(frozen=True)
@@ -403,12 +412,18 @@ class Ended:
 
 
 Event = (
-    JobStarted | CautionShown | CautionAccepted | StepBegan | StepDone | Offered | Dropped | Doubted | Recorded | Voided | StepsUndone
+    JobStarted | SpokenIn | CautionShown | CautionAccepted | StepBegan | StepDone | Offered | Dropped | Doubted | Recorded | Voided | StepsUndone
     | Answered | SpecGiven | SpecTakenBack | MoveProposed | MoveMade | AlarmRaised | AlarmAnswered | LimitsUnreachable | Asked | GaugeUnitChanged
     | GaugeZeroed | Replied
     | Missed | EarOpened | Misheard | TwoOffered | TwoRefused | Pulled | Held | Resumed | Correcting | Kept | TakenBack | Stopped | WentOn | Ended
 )  # fmt: skip
 KINDS: dict[str, type[Any]] = {kind.__name__: kind for kind in get_args(Event)}
+
+
+def language_of(events: Iterable[Event]) -> str:
+    """The language that a job's events are spoken in: told by the second of them, or English."""
+    second = next(islice(events, 1, 2), None)
+    return second.language if isinstance(second, SpokenIn) else "en"
 
 
 def to_json(event: Event) -> dict[str, Any]:

@@ -61,6 +61,11 @@ def _(event: ev.JobStarted, state: State) -> State:
 
 
 @_apply.register
+def _(event: ev.SpokenIn, state: State) -> State:
+    return state  # its phrases are given from outside, as the procedure is
+
+
+@_apply.register
 def _(event: ev.CautionShown, state: State) -> State:
     return replace(state, open_step=event.step, caution_open=True, misses=0)
 

@@ -143,11 +143,11 @@ def _commands(expected: Expectation) -> Iterator[tuple[str, Command]]:
     for name in expected.commands:
         for spoken in tongue.commands[name]:
             if name not in ("correct", "change unit") and not ("yes" in expected.commands and spoken in tongue.not_heard_at_confirm):
-                yield spoken, Command(name)
+                yield tongue.folded(spoken), Command(name)
     if "correct" in expected.commands:
         for quantity, names in tongue.quantity_names.items():
             for spoken in names:
-                yield f"{tongue.commands['correct'][0]} {spoken}", Command("correct", quantity)
+                yield tongue.folded(f"{tongue.commands['correct'][0]} {spoken}"), Command("correct", quantity)
     if "change unit" in expected.commands:
         yield from _unit_changes(tongue)
     if "go back" in expected.commands:

@@ -401,7 +401,7 @@ def _squeeze_move(state: State, step: Step, bounds: tuple[float, float], rest: f
     noise = priors.torque_spread(sum(bounds) / 2) * ratio
     low, high = (bounds[0] - rest) * ratio, (bounds[1] - rest) * ratio
     now = tightness(*pr.sides(pr.fitted_now(state)))
-    options = squeezes(state)
+    options = _squeezes(state)
     chances = belief.chances([now + more for more, _ in options], low, high, noise) if options else ()
     if not options or max(chances) < _HOPELESS:
         return Unreachable(state.phrases.sentence(f"unreachable.{kind}"))
@@ -412,7 +412,7 @@ def _squeeze_move(state: State, step: Step, bounds: tuple[float, float], rest: f
     return proposed(state, step.id, changes, step.quantity, expected, chances[best], why)
 
 
-def squeezes(state: State) -> list[tuple[float, tuple[Change, ...]]]:
+def _squeezes(state: State) -> list[tuple[float, tuple[Change, ...]]]:
     """The changes of preload that can be made: (notches or micrometres of both sides together, the changes)."""
     if state.job.axle.carrier == "adjusters":
         found = []
@@ -579,7 +579,8 @@ def _seat(state: State, part: str) -> dict[str, str]:
 
 
 def _sides(state: State) -> dict[str, str]:
-    return {"ring_side": state.job.axle.ring_gear_side, "opposite": state.job.axle.opposite_side}
+    sides = {"ring_side": state.job.axle.ring_gear_side, "opposite": state.job.axle.opposite_side}
+    return {name: state.phrases.choice(side) for name, side in sides.items()}
 
 
 def proposed(

@@ -56,6 +56,10 @@ class Phrases:
         """A command of the interface as it is said."""
         return self.tongue.commands[name][0]
 
+    def figures(self, text: str) -> str:
+        """A decimal number as it is written."""
+        return text.replace(".", self.tongue.decimal_mark)
+
     # ---- quantities: see `saying`
 
     def say(self, quantity: Quantity, style: saying.Style = "long") -> str:

@@ -515,9 +515,9 @@ def pattern_words(state: State) -> str:
             return state.phrases.sentence(
                 "pattern.opposed",
                 quantity=state.phrases.name(quantity),
-                first=first.choice or "",
+                first=state.phrases.choice(first.choice or ""),
                 first_spot=state.phrases.say_count(first.spot),
-                second=second.choice or "",
+                second=state.phrases.choice(second.choice or ""),
                 second_spot=state.phrases.say_count(second.spot),
             )
     asks = pattern_asks(state)

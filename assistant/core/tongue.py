@@ -15,7 +15,7 @@ from assistant.core.number import Number, RunOn
 from assistant.core.quantities import Quantity
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Tongue:
     """The words of one language. Each field is a table, or a function, of the language's own modules, where it is explained.
 
@@ -41,6 +41,7 @@ class Tongue:
     with_unit: Callable[[str, str], str]
     sounds_like_another: Callable[[int], bool]
     # ---- text to words
+    decimal_mark: str
     letters: str
     hyphenated: str
     figures: str
@@ -103,6 +104,10 @@ class Tongue:
     is_taught: Callable[[str, str], bool]
     reading_words: Callable[[], Sequence[str]]
 
+    def __repr__(self) -> str:
+        """Short: it stands in every expectation."""
+        return f"Tongue({self.code!r})"
+
     @classmethod
     def of(cls, *modules: ModuleType) -> "Tongue":
         """The language that these modules make up. Raises AttributeError for what none of them has: the language is not whole."""
@@ -118,7 +123,7 @@ class Tongue:
     @cached_property
     def command_of(self) -> Mapping[str, str]:
         """Each spoken command → its name."""
-        return {spoken: name for name, phrases in self.commands.items() for spoken in phrases}
+        return {self.folded(spoken): name for name, phrases in self.commands.items() for spoken in phrases}
 
     @cached_property
     def unit_change_pattern(self) -> re.Pattern[str]:

@@ -189,7 +189,7 @@ def _command(words: list[str], expected: Expectation) -> Command | Unclear | Non
     """The command that was said; an Unclear when it is none of those that may be given now; None when it is no command."""
     tongue = expected.tongue
     spoken = " ".join(words)
-    if len(set(words)) == 1 and words[0] in tongue.commands["stop"]:  # shouted twice it is the same
+    if len(set(words)) == 1 and tongue.command_of.get(words[0]) == "stop":  # shouted twice it is the same
         spoken = words[0]
     name = tongue.command_of.get(spoken)
     if name == "correct" and "correct" in expected.commands:
@@ -204,7 +204,7 @@ def _command(words: list[str], expected: Expectation) -> Command | Unclear | Non
     ):
         for opening in openings:
             length = len(opening.split())
-            if words[:length] == opening.split():
+            if words[:length] == tongue.folded(opening).split():
                 if asked not in expected.commands:
                     return _ask("not now", words, expected)
                 return find(words[length:], words, expected)
@@ -240,7 +240,7 @@ def _quantity_named(name: list[str], words: list[str], expected: Expectation) ->
     """The quantity behind "correct"."""
     said = name[1:] if name[:1] and name[0] in expected.tongue.articles else name
     for quantity, names in expected.tongue.quantity_names.items():
-        if " ".join(said) in names or name == quantity.split("_"):
+        if " ".join(said) in map(expected.tongue.folded, names) or name == quantity.split("_"):
             return Command("correct", quantity)
     return _ask("which quantity", words, expected)
 
@@ -317,7 +317,7 @@ def _reading(words: list[str], expected: Expectation) -> Value | _Refused:
 
 def _taken_apart(words: list[str], unit: str, tongue: Tongue) -> _Said | _Refused:
     """Sign, number and kind of unit; a refusal when the words are not one number with at most one unit."""
-    if any(re.fullmatch(r"\d+,\d+", word, re.ASCII) for word in words):
+    if any("," in word for word in words):
         return _Refused("decimal comma")
     if unit == "notch" and " ".join(words) in tongue.no_notches:
         return _Said(0, Number(Fraction(0), Shape.COUNT), "notch")

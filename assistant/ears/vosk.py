@@ -13,8 +13,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from assistant.core.english import SAME_WORD
 from assistant.core.errors import BadInputError
+from assistant.core.tongue import Tongue
+from assistant.core.tongues import ENGLISH
 from assistant.ears import RATE, READ_BACK, Bars, Candidate, Heard, Phrases, Prior, UnknownWordError, Verdict
 from assistant.ears.crop import Endpointer, cropped, signal_to_noise_db, speech_in
 from assistant.ears.net import LEAST_PRIOR, LONGEST_SECONDS, SHORTEST_SECONDS, TALK_SECONDS, as_floats, judged
@@ -46,9 +47,9 @@ class VoskEar:
 
     is_calibrated = False  # seen accepting a wrong digit with all alternatives agreeing, in Korean; no English model was at hand
 
-    def __init__(self, folder: Path) -> None:
-        """Load the model in `folder`. Raises VoskModelError, with the folder in it; no other recogniser takes its place."""
-        self._folder = checked_folder(folder)
+    def __init__(self, folder: Path, tongue: Tongue = ENGLISH) -> None:
+        """Load the model in `folder`, of the language `tongue`. Raises VoskModelError, with the folder in it; no other recogniser takes its place."""
+        self._folder, self._same_word = checked_folder(folder), tongue.same_word
         import vosk
 
         vosk.SetLogLevel(-1)
@@ -69,7 +70,7 @@ class VoskEar:
         """A word as this model spells it: "center" where it has not learnt "centre"."""
         if self._model.vosk_model_find_word(word) >= 0:
             return word
-        others = (other for other, ours in SAME_WORD.items() if ours == word)
+        others = (other for other, ours in self._same_word.items() if ours == word)
         return next((other for other in others if self._model.vosk_model_find_word(other) >= 0), word)
 
     def load(self, phrases: Phrases, bars: Bars = READ_BACK) -> VoskGrammar:

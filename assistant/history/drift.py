@@ -58,7 +58,7 @@ def surprises(lines: Sequence[tuple[str, ev.Event]]) -> tuple[Surprise, ...]:
     if not lines or not isinstance(lines[0][1], ev.JobStarted):
         return ()
     first = lines[0][1]
-    state = begin(first, procedure_for(first.job.axle), phrases_for())
+    state = begin(first, procedure_for(first.job.axle), phrases_for(ev.language_of(event for _, event in lines)))
     found: dict[tuple[str, str], tuple[str, Surprise]] = {}
     for _, event in lines[1:]:
         if isinstance(event, ev.Recorded) and event.source == "gauge" and event.value is not None and event.replaces is None:

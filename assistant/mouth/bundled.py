@@ -14,7 +14,8 @@ if TYPE_CHECKING:
     import numpy
     from numpy.typing import NDArray
 
-VOICE = "en-us"
+VOICES = {"en": "en-us", "de": "de"}
+"""The voice of the library for each language."""
 WORDS_A_MINUTE, SLOWER_WORDS_A_MINUTE = 155, 130
 SHELF_HZ, SHELF_GAIN = 1_200.0, 2.0
 """Twice the amplitude above 1.2 kHz: consonants lie there, motors below. Common practice of announcements, not measured here."""
@@ -25,20 +26,20 @@ STOP_IS_SEEN_EVERY_SECONDS = 0.01
 class BundledVoice:
     """Renders a sentence, keeps it, and plays it until it ends or is hushed."""
 
-    def __init__(self, loudspeaker: Loudspeaker | None = None, volume: float = 1.0) -> None:
-        """Open the loudspeaker, if none is given. volume: 0 to 1. Raises NoDeviceError."""
+    def __init__(self, loudspeaker: Loudspeaker | None = None, volume: float = 1.0, language: str = "en") -> None:
+        """Open the loudspeaker, if none is given. volume: 0 to 1. language: one of VOICES. Raises NoDeviceError."""
         self._loudspeaker = loudspeaker or Loudspeaker(espeak().rate)
-        self._volume = volume
-        self.name = f"bundled espeak-ng, {VOICE}"
+        self._volume, self._voice = volume, VOICES[language]
+        self.name = f"bundled espeak-ng, {self._voice}"
 
     def speak(self, text: str, slower: bool, is_hushed: Callable[[], bool]) -> None:
         """Say `text` to its end or until `is_hushed`. Raises NoDeviceError when the loudspeaker has gone."""
         # A sentence at a time: the first sound does not wait for the last word, and each next one is made while the one before it plays.
         parts = sentences(text)
         for at, part in enumerate(parts):
-            self._begin(rendered(part, slower))
+            self._begin(rendered(part, slower, self._voice))
             if at + 1 < len(parts):
-                rendered(parts[at + 1], slower)
+                rendered(parts[at + 1], slower, self._voice)
             if not self._ends(is_hushed):
                 return
 
@@ -71,11 +72,11 @@ def sentences(text: str) -> list[str]:
 
 
 @lru_cache(maxsize=512)
-def rendered(text: str, slower: bool = False) -> "NDArray[numpy.int16]":
+def rendered(text: str, slower: bool = False, voice: str = VOICES["en"]) -> "NDArray[numpy.int16]":
     """`text` as samples at the library's rate, highs lifted, peak 0.9. Kept: prompts repeat."""
     import numpy as np
 
-    speech = espeak().speech(text, VOICE, SLOWER_WORDS_A_MINUTE if slower else WORDS_A_MINUTE)
+    speech = espeak().speech(text, voice, SLOWER_WORDS_A_MINUTE if slower else WORDS_A_MINUTE)
     if not len(speech):
         return speech
     spectrum = np.fft.rfft(speech)

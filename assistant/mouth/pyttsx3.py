@@ -5,11 +5,12 @@ stop it once it speaks (it runs a player to the end), and prints on standard out
 espeak, bundled, is driven directly.
 """
 
+import re
 import sys
 import threading
 import time
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
@@ -47,8 +48,11 @@ class Voice(Protocol):
 class DriverVoice:
     """The system's own voice, through pyttsx3."""
 
-    def __init__(self, driver: str, loudspeaker: Loudspeaker | None = None) -> None:
-        """Start `driver` of pyttsx3. Raises NoVoiceError when it does not start here. loudspeaker: for tones; opened when first needed."""
+    def __init__(self, driver: str, loudspeaker: Loudspeaker | None = None, language: str = "en") -> None:
+        """Start `driver` of pyttsx3 with a voice of `language`. loudspeaker: for tones; opened when first needed.
+
+        Raises NoVoiceError when it does not start here, or has no voice of another language than English.
+        """
         import pyttsx3
 
         self._loudspeaker = loudspeaker
@@ -60,6 +64,13 @@ class DriverVoice:
         except Exception as error:
             raise NoVoiceError(f"pyttsx3 finds no voice with its driver {driver}: {error or type(error).__name__}") from error
         self.name = f"pyttsx3, {driver}"
+        # English is spoken by the system's own choice, as before; an English voice would read German out as no one could follow.
+        if language != "en":
+            try:
+                self._engine.setProperty("voice", voice_of(language, self._engine.getProperty("voices"), driver))
+            except NoVoiceError:
+                self._engine.endLoop()
+                raise
         self._ended = False
         self._engine.connect("finished-utterance", self._end)
 
@@ -95,16 +106,32 @@ class DriverVoice:
             self._loudspeaker.close()
 
 
-def open_voice() -> Voice:
+def voice_of(language: str, voices: Sequence[Any], driver: str) -> str:
+    """The id of the first voice of a language, as the drivers tell it: a code such as "de", "de_DE", b"\\x05de", or in the id or name.
+
+    Raises NoVoiceError when there is none.
+    """
+    for voice in voices:
+        told = [one.decode("latin-1") if isinstance(one, bytes) else str(one) for one in getattr(voice, "languages", None) or ()]
+        if any(re.match(rf"[^a-z]*{language}(?![a-z])", one.lower()) for one in told):
+            return str(voice.id)
+    for voice in voices:
+        # sapi5 tells no languages; its ids hold a locale ("…_DE-DE_HEDDA_…"), and nsss has it too ("….de-DE.anna").
+        if re.search(rf"(?<![a-z]){language}[-_][a-z]{{2}}(?![a-z])", str(voice.id).lower()):
+            return str(voice.id)
+    raise NoVoiceError(f"pyttsx3 with its driver {driver} has no voice for the language {language!r}: add one in the system's settings")
+
+
+def open_voice(language: str = "en") -> Voice:
     """The voice of this system: its own if it has one that can be interrupted, else the bundled one. Raises BadInputError or NoVoiceError."""
     driver = DRIVERS.get(sys.platform)
     if driver is not None:
         try:
-            return DriverVoice(driver)
+            return DriverVoice(driver, language=language)
         except NoVoiceError:
             # Not a fall-back to something worse: the bundled voice says the same words.
-            return BundledVoice()
-    return BundledVoice()
+            return BundledVoice(language=language)
+    return BundledVoice(language=language)
 
 
 @dataclass(frozen=True)

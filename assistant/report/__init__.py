@@ -151,7 +151,9 @@ def sheet(lines: Sequence[tuple[str, ev.Event]], journal_sha256: str) -> Sheet:
 
 
 def _sheet(lines: Sequence[tuple[str, ev.Event]], first: ev.JobStarted, journal_sha256: str) -> Sheet:
-    phrases = phrases_for()
+    # The sheet is in English; what was heard is understood, and what was said is quoted, in the language of the job.
+    spoken = phrases_for(ev.language_of(event for _, event in lines))
+    phrases = replace(phrases_for(), tongue=spoken.tongue, choices=spoken.choices)
     state = begin(first, procedure_for(first.job.axle), phrases)
     times: dict[str, str] = {}
     voids: dict[str, str] = {}

@@ -206,7 +206,7 @@ function drawShout({caution, alarm, doubt, end, talk}) {
   if (end) return h('div', {class: `end ${end.verdict === 'in spec' ? '' : 'bad'}`},
     h('p', {class: 'shouted'}, sign(end.verdict === 'in spec' ? 'done' : end.verdict === 'stopped' ? 'again' : 'stop'), end.word), h('p', {class: 'sentence'}, end.text));
   if (caution) return h('div', {class: 'caution'},
-    h('p', {class: 'shouted'}, sign('caution'), `${L.caution}: ${caution.before}`),
+    h('p', {class: 'shouted'}, sign('caution'), `${L.caution}: ${caution.before_words}`),
     h('p', {class: 'of'}, caution.title), sentence(caution.text), h('div', {class: 'row acting'}, answers(talk)));
   if (alarm) return h('div', {class: 'alarm'},
     h('p', {class: 'shouted'}, sign('stop'), L.stop_sign), sentence(alarm.text), drawSuspects(alarm, talk));
@@ -515,7 +515,7 @@ function drawPad(pad) {
     h('div', {class: 'shown'}, h('span', {class: 'of'}, pad.part ? `${pad.name}, ${pad.part}` : pad.name), h('output', {id: 'figures', 'aria-label': pad.name}), h('span', {class: 'unit', 'aria-label': pad.unit_words}, pad.unit)),
     h('button', {type: 'button', class: 'answer enter', 'data-k': 'enter', id: 'enter', onclick: enter}, L.enter),
     '123456'.split('').map(figure), '7890'.split('').map(figure),
-    pad.signed ? key('±', () => type('±'), L.plus_minus) : figure('.'), key('⌫', () => type('⌫'), L.rub),
+    pad.signed ? key('±', () => type('±'), L.plus_minus) : key(L.decimal, () => type('.')), key('⌫', () => type('⌫'), L.rub),
   ];
 }
 
@@ -530,13 +530,16 @@ function type(text) {
   showFigures();
 }
 
-function showFigures() { const box = $('figures'); if (box && box.textContent !== figures) box.textContent = figures; }
+// A point inside, the language's own mark outside: what is shown is what is said.
+const inWords = (text) => text.replace('.', L.decimal);
+
+function showFigures() { const box = $('figures'); if (box && box.textContent !== inWords(figures)) box.textContent = inWords(figures); }
 
 function enter() {
   const pad = shown && shown.view && shown.view.wait && shown.view.wait.pad;
   if (!pad || !/\d/.test(figures) || Date.now() < armed) return;
   // The unit that stands here is the unit that is said: were it another by now, the bench would not take it.
-  say(figures.replace(/\.$/, '') + pad.suffix).then((taken) => { if (taken) { figures = ''; showFigures(); } });
+  say(inWords(figures.replace(/\.$/, '')) + pad.suffix).then((taken) => { if (taken) { figures = ''; showFigures(); } });
 }
 
 function openList(which) {
@@ -552,7 +555,7 @@ document.addEventListener('keydown', (event) => {
   if (!keysOn || event.ctrlKey || event.metaKey || event.altKey || event.repeat || !shown || !shown.view || !shown.view.wait) return;
   if (event.target.matches('input') || $('list').open || $('main').hidden) return;
   const wait = shown.view.wait, key = event.key;
-  if (wait.pad && (/^[\d.+-]$/.test(key) || key === 'Backspace')) { event.preventDefault(); return type(key === 'Backspace' ? '⌫' : key); }
+  if (wait.pad && (/^[\d.+-]$/.test(key) || key === L.decimal || key === 'Backspace')) { event.preventDefault(); return type(key === 'Backspace' ? '⌫' : key === L.decimal ? '.' : key); }
   if (wait.pad && key === 'Enter' && figures && !event.target.matches('button, summary')) { event.preventDefault(); return enter(); }
   const one = [...wait.answers, ...wait.talk].find((each) => each.key && each.key === key.toLowerCase());
   if (!one) return;

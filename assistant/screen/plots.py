@@ -234,7 +234,7 @@ def _flank(state: State, name: str, words: Words) -> Drawn:
                 "spot": spot,
                 "along": None if reading.choice in (None, "unclear") else str(reading.choice).split()[0],
                 "across": None if reading.choice in (None, "unclear") else str(reading.choice).split()[1],
-                "text": reading.choice,
+                "text": state.phrases.choice(reading.choice) if reading.choice is not None else None,
                 "void": reading.void is not None,
             }
             for spot, reading in sorted(found.items())

@@ -33,11 +33,11 @@ _MARKS = ("etch_old", "etch_new")
 def view(state: State, words: Words) -> Drawn:
     """Everything the page shows of a job."""
     now = wait(state)
-    return {
+    drawn = {
         "job": {"id": state.job_id, "title": state.job.title, "ring_gear_side": state.job.axle.ring_gear_side},
         "now": _now(state, now, words),
         "wait": _wait(state, now, words),
-        "caution": _caution(state),
+        "caution": _caution(state, words),
         "alarm": _alarm(state, words),
         "doubt": state.doubted.reason if state.doubted is not None and now is not None and now.kind == "reading" else None,
         "heard": _heard(state, words),
@@ -52,6 +52,7 @@ def view(state: State, words: Words) -> Drawn:
         "held": state.held,
         "end": _end(state, words),
     }
+    return drawn if words.labels["decimal"] == "." else {key: words.shown(part) if key != "job" else part for key, part in drawn.items()}
 
 
 # ---- now
@@ -72,11 +73,16 @@ def _now(state: State, now: Wait | None, words: Words) -> Drawn:
     }
 
 
-def _caution(state: State) -> Drawn | None:
+def _caution(state: State, words: Words) -> Drawn | None:
     step = state.step()
     if step is None or not state.caution_open:
         return None
-    return {"before": step.caution, "title": state.phrases.steps[step.text].title, "text": caution_words(state, step)}
+    return {
+        "before": step.caution,
+        "before_words": words.say(f"caution_{step.caution}"),
+        "title": state.phrases.steps[step.text].title,
+        "text": caution_words(state, step),
+    }
 
 
 def _alarm(state: State, words: Words) -> Drawn | None:
@@ -134,7 +140,7 @@ def _wait(state: State, now: Wait | None, words: Words) -> Drawn | None:
         "quantity": now.quantity,
         "name": state.phrases.name(now.quantity) if now.quantity is not None else None,
         "value": now.value.json() if now.value is not None else None,
-        "choice": now.choice,
+        "choice": state.phrases.choice(now.choice) if now.choice is not None else None,
         "grid": now.quantity in PATTERNS and bool(now.choices),
         "answers": answers + [button for button in commands if button["say"] in first],
         "talk": [button for button in commands if button["say"] not in first],
@@ -161,7 +167,7 @@ def _choice(choice: str, label: str) -> Drawn:
 def _button(state: State, now: Wait, command: str, words: Words) -> Drawn:
     label = words.buttons[command]
     if command == "no" and now.kind != "confirm" and state.taken_id is not None:
-        label = words.say("take_back", figures=_figures(state.reading(state.taken_id), words))
+        label = words.say("take_back", figures=_figures(state, state.reading(state.taken_id), words))
     weight = "grave" if command in _GRAVE or (command == "no" and now.kind != "confirm") else "answer" if command in _ANSWERS else "talk"
     return {"say": command, "label": label, "key": words.keys[command], "weight": weight}
 
@@ -194,7 +200,7 @@ def _correct(state: State, words: Words) -> list[Drawn]:
         if reading.void is None:
             newest.setdefault(reading.quantity, reading)
     return [
-        {"say": f"correct {QUANTITY_NAMES[quantity][0]}", "label": f"{state.phrases.name(quantity)}: {_figures(reading, words)}"}
+        {"say": f"correct {QUANTITY_NAMES[quantity][0]}", "label": f"{state.phrases.name(quantity)}: {_figures(state, reading, words)}"}
         for quantity, reading in newest.items()
     ]
 
@@ -265,7 +271,7 @@ def _number(
         "quantity": quantity,
         "name": state.phrases.name(quantity),
         "value": value.text if value is not None else None,
-        "choice": choice,
+        "choice": state.phrases.choice(choice) if choice is not None else None,
         "unit": words.unit(value.unit) if value is not None else "",
         "place": _place(spot, spots, words),
         "status": status,
@@ -341,7 +347,7 @@ def _reading(state: State, reading: Reading, words: Words) -> Drawn:
     return {
         "id": reading.id,
         "name": state.phrases.name(reading.quantity),
-        "figures": _figures(reading, words),
+        "figures": _figures(state, reading, words),
         "place": _place(reading.spot, _spots(state, reading), words),
         "status": status,
         "status_words": words.say(status),
@@ -349,7 +355,7 @@ def _reading(state: State, reading: Reading, words: Words) -> Drawn:
     }
 
 
-def _figures(reading: Reading, words: Words) -> str:
+def _figures(state: State, reading: Reading, words: Words) -> str:
     if reading.value is None:
-        return reading.choice or ""
-    return f"{reading.value.text} {words.unit(reading.value.unit)}".strip()
+        return state.phrases.choice(reading.choice or "")
+    return f"{words.figures(reading.value.text)} {words.unit(reading.value.unit)}".strip()

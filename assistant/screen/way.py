@@ -39,7 +39,7 @@ def _step(state: State, step: Step, passed: bool, words: Words) -> Drawn:
         "kind": step.kind,
         "stands": stands,
         "word": words.say(stands),
-        "void": [_value(reading, words) for reading in lost] if stands != "done" else [],
+        "void": [_value(state, reading, words) for reading in lost] if stands != "done" else [],
     }
 
 
@@ -49,9 +49,11 @@ def _lost(state: State, step: Step) -> tuple[Reading, ...]:
     return tuple(r for r in last.values() if r.void == "changed")
 
 
-def _value(reading: Reading, words: Words) -> str:
+def _value(state: State, reading: Reading, words: Words) -> str:
     unit = words.unit(reading.value.unit) if reading.value is not None else ""
-    return words.say("void_one", value=reading.value.text if reading.value is not None else reading.choice, unit=unit).strip()
+    return words.say(
+        "void_one", value=reading.value.text if reading.value is not None else state.phrases.choice(reading.choice or ""), unit=unit
+    ).strip()
 
 
 def _phase_stands(steps: list[Drawn], words: Words) -> Drawn:

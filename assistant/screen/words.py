@@ -1,12 +1,15 @@
 """The words that only the screen needs: its labels, and short forms of what is said at length. One TOML file for each language."""
 
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 HERE = Path(__file__).parent
+_DECIMAL = re.compile(r"[+-]?\d+\.\d+", re.ASCII)
 
 
 @dataclass(frozen=True)
@@ -24,8 +27,23 @@ class Words:
     sentences: Mapping[str, str]
 
     def say(self, key: str, **values: object) -> str:
-        """A sentence with its names filled in. Raises KeyError: we asked for one that the file does not have."""
-        return self.sentences[key].format(**values)
+        """A sentence with its names filled in, figures with the language's decimal mark. Raises KeyError: we asked for one that the file does not
+        have."""
+        return self.sentences[key].format(
+            **{name: self.figures(value) if isinstance(value, str) else value for name, value in values.items()}
+        )
+
+    def figures(self, text: str) -> str:
+        """Text as it is shown: a decimal number with the language's own mark, anything else as it is."""
+        return text.replace(".", self.labels["decimal"]) if _DECIMAL.fullmatch(text) else text
+
+    def shown(self, drawn: Any) -> Any:
+        """Everything that is drawn, each number in it with the language's own mark."""
+        if isinstance(drawn, str):
+            return self.figures(drawn)
+        if isinstance(drawn, dict):
+            return {key: self.shown(value) for key, value in drawn.items()}
+        return [self.shown(value) for value in drawn] if isinstance(drawn, list) else drawn
 
     def unit(self, unit: str) -> str:
         """A unit as it is written beside a number: its symbol, unless the file has a better one."""

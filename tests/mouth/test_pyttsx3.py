@@ -2,6 +2,7 @@
 
 import sys
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 import pytest
@@ -9,10 +10,10 @@ from numpy.typing import NDArray
 
 from assistant.ears.devices import NoDeviceError
 from assistant.mouth import Mouth, NoVoiceError, Tone
-from assistant.mouth.bundled import BundledVoice, rendered
+from assistant.mouth.bundled import VOICES, BundledVoice, rendered
 from assistant.mouth.espeak import espeak
 from assistant.mouth.loudspeaker import Loudspeaker, notes
-from assistant.mouth.pyttsx3 import DriverVoice, Pyttsx3Mouth, Voice, open_voice
+from assistant.mouth.pyttsx3 import DRIVERS, DriverVoice, Pyttsx3Mouth, Voice, open_voice, voice_of
 from tests.suites.mouth import PATIENCE, MouthSuite
 
 
@@ -34,14 +35,25 @@ class Told:
         self._voice.close()
 
 
-def on_a_silent_device() -> BundledVoice:
-    return BundledVoice(Loudspeaker(espeak().rate, silent=True))
+def on_a_silent_device(language: str = "en") -> BundledVoice:
+    return BundledVoice(Loudspeaker(espeak().rate, silent=True), language=language)
 
 
 class TestBundled(MouthSuite):
     def make(self) -> Mouth:
         self.begun: list[str] = []
         return Pyttsx3Mouth(lambda: Told(on_a_silent_device(), self.begun))
+
+    def said(self) -> list[str]:
+        return self.begun
+
+
+class TestBundledGerman(MouthSuite):
+    """By the same suite: only the voice differs."""
+
+    def make(self) -> Mouth:
+        self.begun: list[str] = []
+        return Pyttsx3Mouth(lambda: Told(on_a_silent_device("de"), self.begun))
 
     def said(self) -> list[str]:
         return self.begun
@@ -138,6 +150,52 @@ def test_speech_is_rendered_to_its_peak_and_kept() -> None:
     speech = rendered("six point five thousandths")
     assert np.abs(speech).max() == round(0.9 * 32767)
     assert rendered("six point five thousandths") is speech
+
+
+def test_german_is_spoken_by_a_german_voice() -> None:
+    spoken = rendered("acht Tausendstel Zoll", voice=VOICES["de"])
+    assert len(spoken)
+    assert not np.array_equal(spoken, rendered("acht Tausendstel Zoll"))
+    # Duden, Aussprachewörterbuch, from memory: "acht" is [axt], with the sound that English has not.
+    assert espeak().phonemes("acht", VOICES["de"]).endswith("'axt")
+    assert on_a_silent_device("de").name == "bundled espeak-ng, de"
+
+
+@dataclass
+class SystemVoice:
+    """A voice as the drivers of pyttsx3 tell of one: languages by espeak and nsss, ids alone by sapi5."""
+
+    id: str
+    languages: tuple[str | bytes, ...] = ()
+
+
+@pytest.mark.parametrize(
+    ("voices", "chosen"),
+    [
+        ([SystemVoice("a", (b"\x05en-us",)), SystemVoice("b", (b"\x05de",))], "b"),
+        ([SystemVoice("alex", ("en_US",)), SystemVoice("anna", ("de_DE",))], "anna"),
+        ([SystemVoice("TTS_MS_EN-US_ZIRA_11.0"), SystemVoice("TTS_MS_DE-DE_HEDDA_11.0")], "TTS_MS_DE-DE_HEDDA_11.0"),
+        ([SystemVoice("com.voice.en-GB.daniel"), SystemVoice("com.voice.de-DE.anna")], "com.voice.de-DE.anna"),
+    ],
+)
+def test_a_voice_of_the_language_is_found_however_the_system_tells_it(voices: list[SystemVoice], chosen: str) -> None:
+    assert voice_of("de", voices, "any") == chosen
+
+
+@pytest.mark.parametrize(
+    "voices", [[], [SystemVoice("video", ("en_US",))], [SystemVoice("model-de-luxe"), SystemVoice("den", ("da_DK", "nde"))]]
+)
+def test_a_system_without_a_voice_of_the_language_says_so(voices: list[SystemVoice]) -> None:
+    with pytest.raises(NoVoiceError, match="has no voice for the language 'de'"):
+        voice_of("de", voices, "sapi5")
+
+
+def test_the_bundled_voice_speaks_german_where_the_system_has_no_german_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    # The dummy driver has English voices alone; the loudspeaker is opened by the bundled voice.
+    monkeypatch.setitem(DRIVERS, sys.platform, "dummy")
+    monkeypatch.setattr("assistant.mouth.bundled.Loudspeaker", lambda rate: Loudspeaker(rate, silent=True))
+    assert open_voice("de").name == "bundled espeak-ng, de"
+    assert open_voice().name == "pyttsx3, dummy"
 
 
 def test_a_repeat_is_slower() -> None:

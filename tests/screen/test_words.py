@@ -7,7 +7,7 @@ import pytest
 
 from assistant.core.english import COMMANDS
 from assistant.core.quantities import UNITS
-from assistant.core.steps import PHASES
+from assistant.core.steps import CAUTION_KINDS, PHASES
 from assistant.screen import page
 from assistant.screen.words import words_for
 
@@ -49,6 +49,7 @@ def test_every_sentence_is_used() -> None:
     code = "\n".join(path.read_text(encoding="utf-8") for path in FOLDER.glob("*.py"))
     named = set(re.findall(r'"(\w+)"', code)) | {f"judged_{way}" for way in ("minimum", "mean")}
     named |= {f"{what}_{way}" for what, ways in (("ring", ("left", "right")), ("pinion", ("out", "in"))) for way in ways}
+    named |= {f"caution_{kind}" for kind in CAUTION_KINDS}
     named |= {"in_spec", "out_of_spec", "stopped", "left", "right"}  # verdicts, and the sides of a housing
     assert set(WORDS.sentences) - named == set()
 
