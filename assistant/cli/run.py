@@ -16,7 +16,6 @@ from assistant.core.errors import BadInputError, BenchError
 if TYPE_CHECKING:
     from assistant.bench import Bench
     from assistant.core.effects import Effect
-    from assistant.core.events import JobStarted
     from assistant.hearing import Hearing
     from assistant.live_gauges import Part
     from assistant.own_words import OwnWords
@@ -110,13 +109,13 @@ def resume(
     try:
         from assistant.bench import resume_bench
         from assistant.clock import now
-        from assistant.journal.lines import LinesJournal, jobs_in
+        from assistant.journal.lines import LinesJournal
 
         gauges = _gauges(gauge, settings, headless)
         own = _own_words(settings)
         folder = store_folder(store)
         if job_id is None:
-            job_id = _newest(jobs_in(folder) if folder.is_dir() else [], folder)
+            job_id = _newest(folder)
         hearing = _hearing(ears, vosk_model, store, own, _language_of(folder, job_id) if ears != "typed" else "en")
         place = _place(screen, store, headless)
         found = resume_bench(LinesJournal(folder, job_id, new=False), now)
@@ -129,12 +128,19 @@ def resume(
     raise typer.Exit(status)
 
 
-def _newest(jobs: "list[tuple[str, JobStarted | None]]", folder: Path) -> str:
-    """The job that was written last, of those that hold an accepted input; what is passed over is told. Raises BadInputError for none."""
-    for job_id, start in jobs:
-        if start is not None:
-            return job_id
-        typer.echo(f"note: job {job_id} has no accepted input and is passed over", err=True)
+def _newest(folder: Path) -> str:
+    """The job that was written last, of those that can be gone on with; each that is passed over is told. Raises BadInputError for none."""
+    from assistant.core.errors import JournalError
+    from assistant.journal.lines import jobs_in, read_record
+
+    for job_id, _ in jobs_in(folder) if folder.is_dir() else ():
+        try:
+            if read_record(folder, job_id).lines:
+                return job_id
+            why = f"job {job_id} holds no accepted input"
+        except JournalError as error:
+            why = str(error)
+        typer.echo(f"note: passed over: {why}", err=True)
     raise BadInputError(f"there is no job to go on with in {folder}: begin one with `benchhand run --job JOB.toml`")
 
 

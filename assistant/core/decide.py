@@ -15,6 +15,7 @@ from assistant.core.jammed import opening_move
 from assistant.core.moves import Unreachable, changed_parts, correction, pattern_asks, start_move
 from assistant.core.phrases import Phrases
 from assistant.core.quantities import Quantity, unit_named
+from assistant.core.spread import spread_move
 from assistant.core.state import State, Wait, applies, in_spec, is_complete, missing_specs, next_spot, unit_held
 from assistant.core.steps import Procedure, Step
 from assistant.core.waits import done_steps, expectation, open_wait, wait
@@ -184,7 +185,7 @@ def _judge(state: State, step: Step) -> Events:
         return (alarm,) if alarm else (ev.LimitsUnreachable(quantity, state.phrases.sentence("unreachable.runout")),)
     if sum(1 for move in state.moves_made if move.step == step.id) >= _MOST_CHANGES:
         return (ev.LimitsUnreachable(quantity, state.phrases.sentence("unreachable.tries", quantity=state.phrases.name(quantity))),)
-    chosen = correction(state, quantity, step)
+    chosen = spread_move(state, step) if quantity == "spread" else correction(state, quantity, step)
     return (ev.LimitsUnreachable(quantity, chosen.reason),) if isinstance(chosen, Unreachable) else (chosen,)
 
 

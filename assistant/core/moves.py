@@ -401,7 +401,7 @@ def _squeeze_move(state: State, step: Step, bounds: tuple[float, float], rest: f
     noise = priors.torque_spread(sum(bounds) / 2) * ratio
     low, high = (bounds[0] - rest) * ratio, (bounds[1] - rest) * ratio
     now = tightness(*pr.sides(pr.fitted_now(state)))
-    options = _squeezes(state)
+    options = squeezes(state)
     chances = belief.chances([now + more for more, _ in options], low, high, noise) if options else ()
     if not options or max(chances) < _HOPELESS:
         return Unreachable(state.phrases.sentence(f"unreachable.{kind}"))
@@ -412,7 +412,7 @@ def _squeeze_move(state: State, step: Step, bounds: tuple[float, float], rest: f
     return proposed(state, step.id, changes, step.quantity, expected, chances[best], why)
 
 
-def _squeezes(state: State) -> list[tuple[float, tuple[Change, ...]]]:
+def squeezes(state: State) -> list[tuple[float, tuple[Change, ...]]]:
     """The changes of preload that can be made: (notches or micrometres of both sides together, the changes)."""
     if state.job.axle.carrier == "adjusters":
         found = []

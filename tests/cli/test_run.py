@@ -206,14 +206,18 @@ def test_a_clip_goes_through_the_real_recogniser(job_file: Path, tmp_path: Path)
     assert [line["step"]["id"] for line in lines if "step" in line] == ["intake.manual", "baseline.state"]
 
 
-def test_without_an_id_the_newest_job_that_holds_an_input_is_gone_on_with(tmp_path: Path) -> None:
+@pytest.mark.parametrize("newest", ["empty", "torn in its first batch", "damaged"])
+def test_without_an_id_the_newest_job_that_can_be_gone_on_with_is_taken_and_the_others_are_told(newest: str, tmp_path: Path) -> None:
     store = tmp_path / "store"
     begun(store, "older", *BEGIN)
-    (store / "newer.jsonl").write_text("", encoding="utf-8")
+    lines = (store / "older.jsonl").read_text(encoding="utf-8").splitlines(keepends=True)
+    held = {"empty": "", "torn in its first batch": lines[0], "damaged": "".join([*lines[:3], "rubbish\n", *lines[4:]])}[newest]
+    (store / "newer.jsonl").write_text(held, encoding="utf-8")
     again = run("resume", "--headless", "--store", store)
     assert again.returncode == 0
     assert printed(again)[-1]["end"]["job"] == "older"
-    assert "note: job newer has no accepted input and is passed over" in again.stderr
+    assert again.stderr.startswith("note: passed over: ")
+    assert "newer" in again.stderr
     (store / "older.jsonl").unlink()
     none = run("resume", "--headless", "--store", store)
     assert none.returncode == 2
