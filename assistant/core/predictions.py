@@ -7,7 +7,6 @@ change. Inside, micrometres and newton-metres as floats; `Prediction` turns them
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
 
 from assistant.core.belief import priors
 from assistant.core.belief.backlash import BacklashBelief
@@ -16,6 +15,7 @@ from assistant.core.belief.depth import DepthBelief
 from assistant.core.belief.drag import DragBelief
 from assistant.core.belief.normal import Normal, standard_quantile
 from assistant.core.belief.outlook import Outlook
+from assistant.core.folding import Folding
 from assistant.core.quantities import Dimension, Quantity, quantity_from, rounded, unit_named
 from assistant.core.state import Reading, State, centre_offset
 
@@ -176,19 +176,27 @@ def drag_belief(state: State) -> DragBelief | None:
     at = tightness_at(state, _first_fitted(state))
     if at is None:
         return None
+    snug = None
     if state.job.axle.preload == "crush-sleeve":
-        belief = DragBelief.sleeve()
-        readings = _since_new_sleeve(state)
+        start, readings = DragBelief.sleeve(), _since_new_sleeve(state)
+        snug = _snug_at(state, dict(fitted_now(state)).get("crush_sleeve"))
     else:
         middle = aim(state, "pinion_drag")
-        belief = DragBelief.spacer(at, priors.FIRST_PINION_DRAG if middle is None else Normal(middle, priors.FIRST_PINION_DRAG.spread))
+        start = DragBelief.spacer(at, priors.FIRST_PINION_DRAG if middle is None else Normal(middle, priors.FIRST_PINION_DRAG.spread))
         readings = evidence(state, "pinion_drag")
-    for reading in readings:
+
+    def step(belief: DragBelief, reading: Reading) -> DragBelief:
         there = tightness_at(state, reading.fitted)
-        if reading.value is not None and there is not None:
-            drag = size(reading.value)
-            belief = belief.observe(there, drag, priors.torque_spread(drag), reading.assembly)
-    return belief
+        if reading.value is None or there is None:
+            return belief
+        drag = size(reading.value)
+        return belief.observe(there, drag, priors.torque_spread(drag), reading.assembly)
+
+    # What the step reads of the state beside the readings: where the sleeve that is in was snug, and whether the depth pack squeezes too.
+    return _PINION_DRAG.after((start, snug, state.job.axle.pinion_shims), lambda: start, step, readings)
+
+
+_PINION_DRAG: Folding[Reading, DragBelief] = Folding()
 
 
 def _since_new_sleeve(state: State) -> tuple[Reading, ...]:
@@ -219,42 +227,60 @@ def depth_belief(state: State) -> DepthBelief | None:
         return None
     readings = evidence(state, "pinion_depth")
     first = dict(readings[0].fitted).get("pinion_shims", pack.total) if readings else pack.total
-    belief = DepthBelief.start(
-        lay=1 if state.job.axle.depth_sign == 1 else -1,
-        stack_um=size(first),
-        guess=Normal(middle, priors.FIRST_DEPTH_SPREAD_UM),
-        noise_um=reading_spread(state, "pinion_depth"),
-    )
-    for reading in readings:
+    noise = reading_spread(state, "pinion_depth")
+
+    def start() -> DepthBelief:
+        return DepthBelief.start(
+            lay=1 if state.job.axle.depth_sign == 1 else -1,
+            stack_um=size(first),
+            guess=Normal(middle, priors.FIRST_DEPTH_SPREAD_UM),
+            noise_um=noise,
+        )
+
+    def step(belief: DepthBelief, reading: Reading) -> DepthBelief:
         fitted = dict(reading.fitted)
-        if reading.value is not None and "pinion_shims" in fitted:
-            belief = belief.observe(size(fitted["pinion_shims"]), size(mounting_distance(state, reading.value)), assembly=reading.assembly)
-    return belief
+        if reading.value is None or "pinion_shims" not in fitted:
+            return belief
+        return belief.observe(size(fitted["pinion_shims"]), size(mounting_distance(state, reading.value)), assembly=reading.assembly)
+
+    # What the two above read of the state beside the readings.
+    offset = centre_offset(state) if from_plane(state) else None
+    return _DEPTH.after((state.job.axle.depth_sign, size(first), middle, noise, offset), start, step, readings)
+
+
+_DEPTH: Folding[Reading, DepthBelief] = Folding()
 
 
 def backlash_belief(state: State) -> BacklashBelief:
     """What is known of backlash: how it answers to ring and pinion, and how it goes round the ring."""
     runout = state.latest("ring_runout")
     zero = pinion_zero(state)
-    readings = tuple(
-        (
+    ratio = state.job.axle.ring_teeth / state.job.axle.pinion_teeth
+    noise, k_ring = reading_spread(state, "backlash"), k_ring_before(state)
+    runout_um = size(runout.value) if runout is not None and runout.value is not None else None
+    lead_spread = priors.NOTCH_LEAD_RELATIVE_SPREAD if state.job.axle.carrier == "adjusters" and state.job.axle.notch_lead is None else 0.0
+
+    def start() -> BacklashBelief:
+        return BacklashBelief.start(ratio=ratio, k_ring=k_ring, noise_um=noise, runout_um=runout_um, lead_spread=lead_spread)
+
+    def step(belief: BacklashBelief, reading: Reading) -> BacklashBelief:
+        if reading.value is None:
+            return belief
+        return belief.observe(
             ring_away(state, reading.fitted),
             pinion_away(state, reading.fitted) - zero,
             degrees_of(reading.spot, state.job.backlash_spots),
             size(reading.value),
-            reading.assembly,
+            assembly=reading.assembly,
         )
-        for reading in evidence(state, "backlash")
-        if reading.value is not None
-    )
-    return _backlash_after(
-        state.job.axle.ring_teeth / state.job.axle.pinion_teeth,
-        k_ring_before(state),
-        reading_spread(state, "backlash"),
-        size(runout.value) if runout is not None and runout.value is not None else None,
-        priors.NOTCH_LEAD_RELATIVE_SPREAD if state.job.axle.carrier == "adjusters" and state.job.axle.notch_lead is None else 0.0,
-        readings,
-    )
+
+    # What the two above read of the state beside the readings.
+    key = (ratio, k_ring, noise, runout_um, lead_spread, zero, state.job.axle.depth_sign, notch_lead(state), state.job.backlash_spots)
+    return _BACKLASH.after(key, start, step, evidence(state, "backlash"))
+
+
+# A job asks for the same belief, or for one reading more, again and again.
+_BACKLASH: Folding[Reading, BacklashBelief] = Folding()
 
 
 def k_ring_before(state: State) -> Normal:
@@ -263,30 +289,6 @@ def k_ring_before(state: State) -> Normal:
     if axle.pressure_angle is None or axle.spiral_angle is None:
         return priors.K_RING
     return priors.k_ring_from_teeth(size(axle.pressure_angle), size(axle.spiral_angle), axle.ring_teeth / axle.pinion_teeth)
-
-
-@lru_cache(maxsize=128)
-def _backlash_after(
-    ratio: float,
-    k_ring: Normal,
-    noise: float,
-    runout: float | None,
-    lead_spread: float,
-    readings: tuple[tuple[float, float, float, float, int], ...],
-) -> BacklashBelief:
-    """The belief after these readings: (ring, pinion, degrees, value, assembly). Kept, for each next one begins where the last one ended."""
-    if not readings or len(readings) > _KEPT_READINGS:
-        belief = BacklashBelief.start(ratio=ratio, k_ring=k_ring, noise_um=noise, runout_um=runout, lead_spread=lead_spread)
-        later = readings
-    else:
-        belief, later = _backlash_after(ratio, k_ring, noise, runout, lead_spread, readings[:-1]), readings[-1:]
-    for ring, pinion, degrees, value, assembly in later:
-        belief = belief.observe(ring, pinion, degrees, value, assembly=assembly)
-    return belief
-
-
-# A longer job is worked out from its beginning: one call within another for each reading goes only so deep.
-_KEPT_READINGS = 150
 
 
 def pinion_zero(state: State) -> float:
