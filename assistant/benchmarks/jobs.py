@@ -119,7 +119,7 @@ class Command:
         return self.process.wait()
 
 
-def _same(batch: Sequence[Line], wanted: Sequence[Line]) -> bool:
+def is_same(batch: Sequence[Line], wanted: Sequence[Line]) -> bool:
     """Whether two batches are the same but for the job's id, which every job has for its own, and the line an error is about."""
     return [_bare(line) for line in batch] == [_bare(line) for line in wanted]
 
@@ -160,7 +160,7 @@ def timed(script: Script, folder: Path) -> Timing:
         sent = time.perf_counter()
         batch = command.send(line)
         seconds.append(time.perf_counter() - sent)
-        if not _same(batch, wanted):
+        if not is_same(batch, wanted):
             command.kill()
             raise RuntimeError(f"after {line} the command printed {batch}, the first run {wanted}")
     total = time.perf_counter() - began

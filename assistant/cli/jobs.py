@@ -41,15 +41,15 @@ def list_jobs(
 ) -> None:
     """The jobs, the one touched last first."""
     try:
-        from assistant.history.index import Wanted
-        from assistant.history.index import jobs as found_in
+        from assistant.history.index import Wanted, newest
 
         if state and state not in _STATES:
             raise BadInputError(f"--state {state!r} is not known, expected one of {', '.join(_STATES)}")
-        found = found_in(store_folder(store), Wanted(tuple(words or ()), state, _date(since, "--since"), _date(until, "--until")))
+        wanted = Wanted(tuple(words or ()), state, _date(since, "--since"), _date(until, "--until"))
+        shown, count = newest(store_folder(store), wanted, None if json_ else most)
     except BenchError as error:
         _give_up(error)
-    for job in found[: None if json_ else most]:
+    for job in shown:
         if json_:
             typer.echo(json.dumps(job.json(), ensure_ascii=False))
         else:
@@ -57,7 +57,7 @@ def list_jobs(
             typer.echo(f"{job.job_id:<22}{job.state:<13}{job.began[:16].replace('T', ' '):<18}{job.title}")
             if job.state != "damaged":
                 typer.echo(f"{'':<22}{', '.join(job.layout)}; {job.readings} readings, {job.moves} changes{alarms}")
-    typer.echo(f"{len(found)} jobs" + (f", {most} shown" if len(found) > most and not json_ else ""), err=True)
+    typer.echo(f"{count} jobs" + (f", {len(shown)} shown" if len(shown) < count else ""), err=True)
 
 
 def _date(text: str, option: str) -> str:

@@ -54,8 +54,14 @@ class Folding(Generic[Item, Result]):
 
 
 def _in_common(one: tuple[object, ...], other: tuple[object, ...]) -> int:
-    """How many of their first items are equal."""
-    least = min(len(one), len(other))
+    """How many of their first items are equal. By halves of slices, for a slice of the same objects is compared without looking into them."""
+    same, least = 0, min(len(one), len(other))
     if one[:least] == other[:least]:
         return least
-    return next(at for at in range(least) if one[at] != other[at])
+    while least - same > 1:
+        middle = (same + least) // 2
+        if one[same:middle] == other[same:middle]:
+            same = middle
+        else:
+            least = middle
+    return same

@@ -56,13 +56,17 @@ def evidence(state: State, quantity: str) -> tuple[Reading, ...]:
     Where a reading contradicted the ones before it, was measured again or its causes looked for in vain, and still stands, something was wrong
     before it that nobody found: what was read before that says nothing any more.
     """
-    first = _contradicted(state, quantity)
-    return tuple(
-        r
-        for r in state.readings
+    first, correcting = _contradicted(state, quantity), state.correcting
+
+    def step(found: tuple[Reading, ...], r: Reading) -> tuple[Reading, ...]:
         # What is being corrected was wrong.
-        if r.quantity == quantity and r.void != "wrong" and r.value is not None and r.assembly >= first and r.id != state.correcting
-    )
+        counts = r.quantity == quantity and r.void != "wrong" and r.value is not None and r.assembly >= first and r.id != correcting
+        return (*found, r) if counts else found
+
+    return _EVIDENCE.after((quantity, first, correcting), tuple, step, state.readings)
+
+
+_EVIDENCE: Folding[Reading, tuple[Reading, ...]] = Folding()
 
 
 def _contradicted(state: State, quantity: str) -> int:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import cached_property
 
 from assistant.core.axle import PATTERNS, Job, KitShim, Limits
 from assistant.core.events import AlarmRaised, Asked, Doubted, MoveProposed, Offered, TwoOffered
@@ -146,9 +147,14 @@ class State:
         """The step on the bench now."""
         return self.procedure.step(self.open_step) if self.open_step else None
 
+    @cached_property
+    def standing(self) -> tuple[Reading, ...]:
+        """The readings that still stand, oldest first."""
+        return tuple(r for r in self.readings if r.void is None)
+
     def current(self, quantity: str, part: str | None = None) -> tuple[Reading, ...]:
         """The readings of a quantity that still stand, oldest first."""
-        return tuple(r for r in self.readings if r.quantity == quantity and r.void is None and (part is None or r.part == part))
+        return tuple(r for r in self.standing if r.quantity == quantity and (part is None or r.part == part))
 
     def latest(self, quantity: str, part: str | None = None) -> Reading | None:
         """The newest standing reading of a quantity."""
@@ -199,7 +205,7 @@ def spots_of(state: State, step: Step) -> int:
 
 def readings_of_step(state: State, step: Step) -> tuple[Reading, ...]:
     """The standing readings that this step took."""
-    return tuple(r for r in state.readings if r.step == step.id and r.void is None)
+    return tuple(r for r in state.standing if r.step == step.id)
 
 
 def next_spot(state: State, step: Step) -> int | None:

@@ -53,11 +53,16 @@ class _Row(NamedTuple):
 
 def jobs(folder: Path, wanted: Wanted | None = None) -> list[Summary]:
     """The jobs of a store that are wanted, the one written last first."""
+    return newest(folder, wanted or Wanted(), None)[0]
+
+
+def newest(folder: Path, wanted: Wanted, most: int | None) -> tuple[list[Summary], int]:
+    """At most so many of the jobs that are wanted, the one written last first, and how many there are in all."""
     if not folder.is_dir():
-        return []
+        return [], 0
     seen = sorted(_journals(folder), key=lambda one: (-one[1], one[0]))
-    asked = wanted or Wanted()
-    return [Summary.from_json(json.loads(row.text)) for row in _rows(folder, seen) if asked.fits(row)]
+    found = [row.text for row in _rows(folder, seen) if wanted.fits(row)]
+    return [Summary.from_json(json.loads(text)) for text in found[:most]], len(found)
 
 
 def _journals(folder: Path) -> Iterator[tuple[str, int, int]]:

@@ -2,6 +2,7 @@
 
 import json
 import os
+import resource
 import signal
 import subprocess
 import sys
@@ -191,6 +192,43 @@ def test_on_a_full_disk_each_input_is_refused_and_nothing_acknowledged_is_lost(j
     again = printed(run("resume", "--headless", "--store", store))
     assert [line["recorded"] for line in again if "recorded" in line] == [{**reading, "replayed": True} for reading in recorded]
     assert [line for line in again if "wait" in line] == [wait]
+
+
+def test_at_the_terminal_a_full_disk_is_said_and_the_job_goes_on_when_there_is_room(job_file: Path, tmp_path: Path) -> None:
+    """The system's limit on the size of a file is set and lifted while the job runs."""
+    store = tmp_path / "store"
+    process = subprocess.Popen(
+        [sys.executable, "-m", "assistant", "run", "--job", str(job_file), "--store", str(store)],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, encoding="utf-8",
+    )  # fmt: skip
+    assert process.stdin is not None
+    assert process.stdout is not None
+    printed_lines = iter(process.stdout)
+
+    def typed(words: str) -> None:
+        assert process.stdin is not None
+        process.stdin.write(words + "\n")
+        process.stdin.flush()
+
+    try:
+        assert any(line == "  > done\n" for line in printed_lines)
+        (journal,) = store.glob("*.jsonl")
+        before = journal.read_bytes()
+        resource.prlimit(process.pid, resource.RLIMIT_FSIZE, (len(before) + 20, resource.RLIM_INFINITY))
+        typed("done")
+        said = next(printed_lines)
+        assert said.startswith(" !! the journal cannot be written: ")
+        assert "Nothing was accepted; make room and say it again" in said
+        assert journal.read_bytes() == before
+        resource.prlimit(process.pid, resource.RLIMIT_FSIZE, (resource.RLIM_INFINITY, resource.RLIM_INFINITY))
+        typed("done")
+        assert any(line.startswith("== ") for line in printed_lines)
+        assert journal.read_bytes().startswith(before)
+        assert len(journal.read_bytes()) > len(before)
+    finally:
+        process.stdin.close()
+        process.wait(30)
+        process.stdout.close()
 
 
 def test_a_clip_goes_through_the_real_recogniser(job_file: Path, tmp_path: Path) -> None:

@@ -6,13 +6,13 @@ from pathlib import Path
 
 import pytest
 
+from assistant.benchmarks.postgres import Server, program
 from assistant.core import events as ev
 from assistant.core.errors import BadInputError, JournalError
 from assistant.journal import Journal
 from assistant.journal.lines import LinesJournal, read_record, record_of
 from assistant.journal.spool import Carrier, fetch, keep_carrying, spool_folder
 from assistant.journal.sql import Shop, WentOnElsewhereError, lines_of
-from tests.journal.postgres import Server, program
 from tests.suites.journal import BATCHES, STARTED, JournalSuite
 
 

@@ -169,8 +169,9 @@ class DragBelief:
         at = max(self.readings, key=lambda reading: reading.assembly).at if self.readings else self.contact.mean
         return LearnedDrag(self.contact_now, at, self.slope(at), len(self.readings))
 
-    @property
+    @cached_property
     def _posterior(self) -> "_Points":
+        # Kept here as well: to be found among the others a belief has to be hashed, which takes longer the more readings it has.
         return posterior(self)
 
 
