@@ -4,10 +4,10 @@ Nothing leaves `give` before the journal has it. The ear, when there is one, is 
 """
 
 import importlib
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from assistant.core.axle import Job
 from assistant.core.decide import decide, restarted, start
@@ -26,6 +26,18 @@ if TYPE_CHECKING:
     from assistant.hearing import Hearing
 
 Clock = Callable[[], str]
+
+
+class Watcher(Protocol):
+    """Who looks on. Neither call may wait or fail: the job does not depend on being looked at."""
+
+    def watch(self, state: State, effects: Sequence[Effect]) -> None:
+        """A batch and the state after it, both on disk."""
+        ...
+
+    def note(self, text: str, urgency: str) -> None:
+        """Something said that is no answer to an input: a gauge that is gone, a disk that refuses."""
+        ...
 
 
 @dataclass

@@ -4,12 +4,12 @@ A batch ends in exactly one `wait` or `end`. A line that cannot be taken gives a
 """
 
 import json
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from assistant.bench import Bench
+from assistant.bench import Bench, Watcher
 from assistant.core.axle import CHANNELS
 from assistant.core.effects import Effect, Line, speak
 from assistant.core.errors import BadInputError, JournalError
@@ -20,19 +20,26 @@ from assistant.core.show import ending
 _EXPECTED = 'expected one of {"say": …}, {"audio": …}, {"gauge": …}, {"pedal": "press"}, {"quit": true}'
 
 
-def run(bench: Bench, first: Iterable[Effect], lines: Iterable[str], write: Callable[[str], None]) -> int:
-    """Drive a bench by lines until it ends. write: gets each line out, without its line feed. Gives the exit status.
+def run(bench: Bench, first: Iterable[Effect], lines: Iterable[str], write: Callable[[str], None], watchers: Sequence[Watcher] = ()) -> int:
+    """Drive a bench by lines until it ends. write: gets each line out, without its line feed; watchers: who looks on. Gives the exit status.
 
     0: done or stopped; 1: the job ended out of spec.
     """
-    ended = _write(first, write, None)
+
+    def out(effects: Iterable[Effect], number: int | None) -> str | None:
+        batch = tuple(effects)
+        for watcher in watchers:
+            watcher.watch(bench.state, batch)
+        return _write(batch, write, number)
+
+    ended = out(first, None)
     for number, text in enumerate(lines, start=1):
         if ended is None and text.strip():
-            ended = _write(answer(bench, text), write, number)
+            ended = out(answer(bench, text), number)
         if ended is not None:
             break
     if ended is None:
-        ended = _write(bench.give(Quit()), write, None)
+        ended = out(bench.give(Quit()), None)
     return 1 if ended == "out of spec" else 0
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Protocol, TextIO
 
 import typer
 
-from assistant.bench import Bench
+from assistant.bench import Bench, Watcher
 from assistant.core.effects import Effect, Line
 from assistant.core.english import GAUGES, UNIT_CHANGES_SAID
 from assistant.core.errors import BadInputError, BenchError, JournalError
@@ -20,7 +20,6 @@ from assistant.core.inputs import Input, Pedal, Quit, Said, Taken, Unheard, Zero
 from assistant.core.phrases import Phrases
 from assistant.core.quantities import Quantity
 from assistant.core.saying import say_unit
-from assistant.core.state import State
 from assistant.core.tongues import ENGLISH
 from assistant.core.waits import expectation
 from assistant.core.words import Command, plain_words, understand
@@ -78,18 +77,6 @@ class LiveGauges(Protocol):
 
     def close(self) -> None:
         """Let go of the ports."""
-        ...
-
-
-class Watcher(Protocol):
-    """Who looks on. Neither call may wait or fail: the job does not depend on being looked at."""
-
-    def watch(self, state: State, effects: Sequence[Effect]) -> None:
-        """A batch and the state after it, both on disk."""
-        ...
-
-    def note(self, text: str, urgency: str) -> None:
-        """Something said that is no answer to an input: a gauge that is gone, a disk that refuses."""
         ...
 
 
@@ -414,11 +401,11 @@ class Loop:
 
 def run(
     bench: Bench, first: Iterable[Effect], *, mouth: str, hearing: "Hearing | None" = None, stream: TextIO | None = None,
-    gauges: Sequence[Part] = (), place: "Place | None" = None,
+    gauges: Sequence[Part] = (), place: "Place | None" = None, watchers: Sequence[Watcher] = (),
 ) -> int:  # fmt: skip
     """Go through a job at a terminal, and on a screen where one is wanted. Gives the exit status.
 
-    hearing: for the microphone; without it only the keyboard is heard. gauges: on their ports, pedals too.
+    hearing: for the microphone; without it only the keyboard is heard. gauges: on their ports, pedals too. watchers: who looks on as well.
     Raises BadInputError for a mouth that does not exist, and for a gauge that measures nothing.
     """
     if mouth not in MOUTHS:
@@ -429,7 +416,7 @@ def run(
 
         language = bench.state.phrases.language
         mouths.append(Pyttsx3Mouth(lambda: open_voice(language)))
-    loop = Loop(bench, tuple(mouths), lambda effect: _on_screen(effect, bench.state.phrases))
+    loop = Loop(bench, tuple(mouths), lambda effect: _on_screen(effect, bench.state.phrases), tuple(watchers))
     # Whoever works at the screen may have started it without a keyboard: its end then ends nothing.
     keyboard_ended = (lambda: loop.put(None)) if place is None else (lambda: None)
     at_ports = JobGauges(gauges, loop.put) if gauges else None
@@ -439,7 +426,7 @@ def run(
     try:
         if place is not None:
             screen = _open_screen(loop, place)
-            loop.watchers = (screen,)
+            loop.watchers = (screen, *loop.watchers)
         if hearing is not None:
             loop.hearing = hearing
 

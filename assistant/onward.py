@@ -15,14 +15,14 @@ import os
 import queue
 import secrets
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any, Protocol
-from urllib.parse import unquote, urlsplit
 
 from assistant.core.errors import BadInputError, JournalError
 from assistant.core.inspection import Record, record_from
+from assistant.mqtt import Address
 
 COLUMNS = (
     "capture", "number", "kind", "at", "part", "characteristic", "value", "unit", "verdict", "quality", "gauge", "raw", "undoes",
@@ -209,12 +209,6 @@ def target_for(text: str, spool: Spool) -> Target:
     raise BadInputError(f"--to {text!r}, expected FILE.csv, FILE.jsonl or mqtt://HOST[:PORT]/TOPIC")
 
 
-def without_password(text: str) -> str:
-    """A target as it may be kept: the password of a URL is left out."""
-    parts = urlsplit(text)
-    return text.replace(f":{parts.password}@", "@", 1) if parts.password and "://" in text else text
-
-
 class Rows(Protocol):
     """How a record is written as a line of a file."""
 
@@ -347,40 +341,24 @@ class MqttTarget:
 
     def __init__(self, url: str, spool: Spool) -> None:
         """Begins to connect, in paho's own thread. Raises BadInputError for a URL that names no broker or no plain topic."""
-        from paho.mqtt.client import Client
-        from paho.mqtt.enums import CallbackAPIVersion
-
-        parts = urlsplit(url)
-        try:
-            host, port = parts.hostname, parts.port or (8883 if parts.scheme == "mqtts" else 1883)
-        except ValueError as error:
-            raise BadInputError(f"--to {without_password(url)!r}: {error}, expected mqtt://HOST[:PORT]/TOPIC") from error
-        self._topic = unquote(parts.path.strip("/")) or "benchhand/capture"
-        if not host or parts.query or "#" in url or any(mark in self._topic for mark in "#+\0"):
-            raise BadInputError(f"--to {without_password(url)!r}, expected mqtt://HOST[:PORT]/TOPIC without # or +")
+        self._address = Address.parse(url, "--to", "benchhand/capture")
         self._spool = spool
-        self._where = f"{host}:{port}"
         self.trouble = ""
         self._published = self._confirmed = spool.sent
         self._in_flight: deque[int] = deque()
         self._acknowledged: queue.SimpleQueue[int] = queue.SimpleQueue()
         self._done: set[int] = set()
         # A session that the broker keeps, so that a break in mid-handshake repeats nothing; its name is new, so that it meets no old state.
-        name = f"benchhand-{spool.heading.capture}-{secrets.token_hex(4)}"
-        self._make: Callable[[bool], Any] = lambda clean: Client(CallbackAPIVersion.VERSION2, client_id=name, clean_session=clean)
-        self._secure = parts.scheme == "mqtts"
-        self._user = unquote(parts.username) if parts.username else None
-        self._password = unquote(parts.password) if parts.password else os.environ.get("BENCHHAND_MQTT_PASSWORD")
-        self._address = (host, port)
-        self._client = self._prepared(self._make(False))
+        self._name = f"benchhand-{spool.heading.capture}-{secrets.token_hex(4)}"
+        self._client = self._address.client(self._name, is_kept=True)
         self._client.on_connect = self._connected
         self._client.on_connect_fail = self._away
         self._client.on_disconnect = self._away
         # The callback may only note: paho holds its own locks while it calls.
         self._client.on_publish = lambda _client, _data, mid, _code, _properties: self._acknowledged.put(mid)
         self._client.reconnect_delay_set(1, _LONGEST_WAIT_SECONDS)
-        self._client.connect_async(*self._address, keepalive=30)
-        self.trouble = f"no broker at {self._where} yet: the readings are kept and sent later"
+        self._client.connect_async(self._address.host, self._address.port, keepalive=30)
+        self.trouble = f"no broker at {self._address.where} yet: the readings are kept and sent later"
         self._client.loop_start()
 
     @property
@@ -393,7 +371,7 @@ class MqttTarget:
         name = self._spool.heading.capture
         for record in self._spool.records[self._published :]:
             payload = json.dumps({"capture": name, **record.json()}, ensure_ascii=False)
-            self._in_flight.append(self._client.publish(self._topic, payload, qos=2).mid)
+            self._in_flight.append(self._client.publish(self._address.topic, payload, qos=2).mid)
             self._published += 1
         self._note()
 
@@ -432,23 +410,16 @@ class MqttTarget:
 
     def _forget_session(self) -> None:
         """All is confirmed: the broker need not keep our session."""
-        client = self._prepared(self._make(True))
+        client = self._address.client(self._name, is_kept=False)
         with contextlib.suppress(OSError):
-            client.connect(*self._address)
+            client.connect(self._address.host, self._address.port)
             client.loop(timeout=1.0)
             client.disconnect()
 
-    def _prepared(self, client: Any) -> Any:
-        if self._user is not None:
-            client.username_pw_set(self._user, self._password)
-        if self._secure:
-            client.tls_set()
-        return client
-
     def _connected(self, _client: object, _data: object, _flags: object, code: Any, _properties: object) -> None:
         refused = code.is_failure
-        self.trouble = f"the broker at {self._where} refused us ({code}): the readings are kept and sent later" if refused else ""
+        self.trouble = f"the broker at {self._address.where} refused us ({code}): the readings are kept and sent later" if refused else ""
 
     def _away(self, *_told: object) -> None:
         if not self.trouble:
-            self.trouble = f"the broker at {self._where} is away: the readings are kept and sent later"
+            self.trouble = f"the broker at {self._address.where} is away: the readings are kept and sent later"

@@ -13,7 +13,8 @@ import pytest
 from assistant.core.errors import BadInputError, JournalError
 from assistant.core.inspection import Record
 from assistant.core.quantities import Quantity
-from assistant.onward import COLUMNS, FileTarget, Heading, MqttTarget, Spool, Target, spools_in, target_for, without_password
+from assistant.mqtt import without_password
+from assistant.onward import COLUMNS, FileTarget, Heading, MqttTarget, Spool, Target, spools_in, target_for
 from tests.broker import Broker, Subscriber, free_port, until
 
 HEADING = Heading("c1", "t", "plan.toml", "out.csv")

@@ -166,7 +166,8 @@ def _parts(plan: "Plan", gauge: list[str] | None, settings: Path | None) -> "tup
 
 def _new(folder: Path, plan: str, to: str | None) -> "Spool":
     from assistant.clock import new_job_id, now
-    from assistant.onward import Heading, Spool, without_password
+    from assistant.mqtt import without_password
+    from assistant.onward import Heading, Spool
 
     target = "" if to is None else without_password(to) if "://" in to else str(Path(to).expanduser().absolute())
     name = new_job_id()

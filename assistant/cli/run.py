@@ -4,6 +4,8 @@ import functools
 import os
 import re
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -14,10 +16,11 @@ from assistant.cli.gauges import Gauges, Settings, parts_from
 from assistant.core.errors import BadInputError, BenchError
 
 if TYPE_CHECKING:
-    from assistant.bench import Bench
+    from assistant.bench import Bench, Watcher
     from assistant.core.effects import Effect
     from assistant.hearing import Hearing
     from assistant.live_gauges import Part
+    from assistant.mqtt import Address
     from assistant.own_words import OwnWords
     from assistant.screen.address import Place
 
@@ -48,6 +51,12 @@ Language = Annotated[
         "--language", envvar="BENCHHAND_LANGUAGE", metavar="en|de", help="What is said, shown, typed and heard; the job keeps it."
     ),
 ]
+BoardUrl = Annotated[
+    str | None,
+    typer.Option(
+        "--board", metavar="mqtt://HOST[:PORT][/TOPIC]", help="Tell the shop's own board what this bench is doing; it is never waited for."
+    ),
+]
 Mouth = Annotated[str, typer.Option("--mouth", help="captions, or pyttsx3: aloud as well.")]
 
 
@@ -67,6 +76,7 @@ def run(
     gauge: Gauges = None,
     settings: Settings = None,
     screen: Screen = None,
+    board: BoardUrl = None,
     headless: Headless = False,
 ) -> None:
     """Begin a job and go through it, live.
@@ -80,6 +90,7 @@ def run(
         from assistant.journal.lines import LinesJournal
 
         wanted, language = read_job(job), language_named(language)
+        told = _board(board)
         own = _own_words(settings)
         hearing = _hearing(ears, vosk_model, store, own, language)
         gauges = _gauges(gauge, settings, headless)
@@ -88,7 +99,7 @@ def run(
         journal = LinesJournal(store_folder(store), new_job_id(), new=True)
         bench, first = new_bench(wanted, journal, now, language=language)
         bench.own = own
-        status = _drive(bench, first, hearing=hearing, mouth=mouth, gauges=gauges, place=place, headless=headless)
+        status = _drive(bench, first, hearing=hearing, mouth=mouth, gauges=gauges, place=place, told=told, headless=headless)
     except BenchError as error:
         _give_up(error)
     raise typer.Exit(status)
@@ -103,6 +114,7 @@ def resume(
     gauge: Gauges = None,
     settings: Settings = None,
     screen: Screen = None,
+    board: BoardUrl = None,
     headless: Headless = False,
 ) -> None:
     """Go on exactly where the last accepted input left a job, in the language that it was begun in."""
@@ -111,6 +123,7 @@ def resume(
         from assistant.clock import now
         from assistant.journal.lines import LinesJournal
 
+        told = _board(board)
         gauges = _gauges(gauge, settings, headless)
         own = _own_words(settings)
         folder = store_folder(store)
@@ -122,7 +135,7 @@ def resume(
         found.bench.own = own
         for note in found.notes:
             typer.echo(f"note: {note}", err=True)
-        status = _drive(found.bench, found.effects, hearing=hearing, mouth=mouth, gauges=gauges, place=place, headless=headless)
+        status = _drive(found.bench, found.effects, hearing=hearing, mouth=mouth, gauges=gauges, place=place, told=told, headless=headless)
     except BenchError as error:
         _give_up(error)
     raise typer.Exit(status)
@@ -222,16 +235,42 @@ def _hearing(ears: str, vosk_model: Path | None, store: str | None, own: "OwnWor
 
 def _drive(
     bench: "Bench", first: "tuple[Effect, ...]", *, hearing: "Hearing | None", mouth: str, gauges: "tuple[Part, ...]",
-    place: "Place | None", headless: bool,
+    place: "Place | None", told: "Address | None", headless: bool,
 ) -> int:  # fmt: skip
     bench.hearing = hearing
-    if headless:
-        from assistant.headless import run as run_lines
+    with _watched(bench, told) as watchers:
+        if headless:
+            from assistant.headless import run as run_lines
 
-        return run_lines(bench, first, sys.stdin, _write_line)
-    from assistant.live import run as run_live
+            return run_lines(bench, first, sys.stdin, _write_line, watchers)
+        from assistant.live import run as run_live
 
-    return run_live(bench, first, mouth=mouth, hearing=hearing, gauges=gauges, place=place)
+        return run_live(bench, first, mouth=mouth, hearing=hearing, gauges=gauges, place=place, watchers=watchers)
+
+
+def _board(url: str | None) -> "Address | None":
+    """Where the board listens. Raises BadInputError: before the journal, for a wrong URL must not leave a job behind."""
+    if url is None:
+        return None
+    from assistant.board import address_of
+
+    return address_of(url)
+
+
+@contextmanager
+def _watched(bench: "Bench", told: "Address | None") -> "Iterator[tuple[Watcher, ...]]":
+    """Whoever looks on beside the screen, told to the end how the job is left."""
+    if told is None:
+        yield ()
+        return
+    from assistant.board import Board
+    from assistant.clock import now
+
+    board = Board(told, bench.state, now, lambda text: typer.echo(f"note: {text}", err=True))
+    try:
+        yield (board,)
+    finally:
+        board.close()
 
 
 def _write_line(line: str) -> None:

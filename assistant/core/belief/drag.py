@@ -14,7 +14,7 @@ one is named. A slope can be checked against Land Rover Discovery II (about 1 NÂ
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Literal
 
