@@ -4,6 +4,7 @@ The core never reads a file; it gets what this module makes.
 """
 
 import hashlib
+import re
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
@@ -454,7 +455,9 @@ def _translated(data: Mapping[str, Any], english: Mapping[str, Any], phrases: Ph
     choices |= {row.cause: data["mistake"][row.id]["cause"] for row in phrases.mistakes}
     words = {row.id: data["mistake"][row.id] for row in phrases.mistakes}
     mistakes = tuple(replace(row, check=words[row.id]["check"], phrase=words[row.id]["phrase"]) for row in phrases.mistakes)
-    return replace(phrases, mistakes=mistakes, choices=choices, causes=causes)
+    # "turned {0} times" stands for whatever was put in there.
+    reasons = tuple((re.compile(re.sub(r"\\\{\d\\\}", "(.+)", re.escape(known))), said) for known, said in data["reasons"].items())
+    return replace(phrases, mistakes=mistakes, choices=choices, causes=causes, reasons=reasons)
 
 
 def check(procedure: Procedure, phrases: Phrases) -> None:

@@ -419,7 +419,7 @@ def run(
     loop = Loop(bench, tuple(mouths), lambda effect: _on_screen(effect, bench.state.phrases), tuple(watchers))
     # Whoever works at the screen may have started it without a keyboard: its end then ends nothing.
     keyboard_ended = (lambda: loop.put(None)) if place is None else (lambda: None)
-    at_ports = JobGauges(gauges, loop.put) if gauges else None
+    at_ports = JobGauges(gauges, loop.put, phrases=bench.state.phrases) if gauges else None
     loop.gauges = at_ports
     typed = TypedLines(stream or sys.stdin, lambda line: loop.put(typed_input(line)), keyboard_ended)
     microphone = screen = None

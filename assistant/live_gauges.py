@@ -19,9 +19,10 @@ from typing import Literal
 from assistant.core.axle import QUANTITIES
 from assistant.core.errors import BadInputError
 from assistant.core.inputs import Taken, Zeroed
+from assistant.core.phrases import Phrases
 from assistant.core.quantities import Quantity, unit_named
-from assistant.core.saying import say
 from assistant.core.words import Command, gauge_named
+from assistant.files import phrases_for
 from gauges.errors import SettingError
 from gauges.feed import Lost, Notice, Received, Stale
 from gauges.live import Live, Trouble, Value
@@ -96,9 +97,11 @@ class Station:
     """All gauges and pedals of a bench, and the thread that follows them. start it, ask it, close it."""
 
     def __init__(
-        self, parts: Sequence[Part], give: Callable[[FromStation], None], *, live: Live | None = None, clock: Clock = time.monotonic
-    ) -> None:
-        """give: gets what happens by itself, in the station's thread. live: made of `parts` unless given (for tests).
+        self, parts: Sequence[Part], give: Callable[[FromStation], None], *, live: Live | None = None, clock: Clock = time.monotonic,
+        phrases: Phrases | None = None,
+    ) -> None:  # fmt: skip
+        """give: gets what happens by itself, in the station's thread. live: made of `parts` unless given (for tests). phrases: what is told, in
+        which language; English unless given.
 
         Raises BadInputError for two of one name.
         """
@@ -107,6 +110,7 @@ class Station:
         except SettingError as error:
             raise BadInputError(str(error)) from error
         self.settings = {part.name: part for part in parts if isinstance(part, GaugeSettings)}
+        self.phrases = phrases or phrases_for()
         self._give = give
         self._clock = clock
         self._lock = threading.Lock()
@@ -184,7 +188,10 @@ class Station:
             news = self._live.absorb(notice)
         for one in news:
             if isinstance(one, Trouble):
-                self._give(News(f"the {one.gauge} {_told(one)}", one.is_loss, one.code in LINE_DAMAGE))
+                key = "is" if one.is_loss or one.text.startswith("back") else "says"
+                text = self.phrases.reason(one.text)
+                told = self.phrases.sentence(f"gauge.{key}", gauge=self.phrases.choice(one.gauge), text=text)
+                self._give(News(told, one.is_loss, one.code in LINE_DAMAGE))
             elif isinstance(one, Stepped):
                 self._give(Pressed(one.at))
             elif isinstance(one, Value) and one.settled is None:
@@ -214,10 +221,6 @@ class Station:
                 self.look()
             else:
                 self.absorb(notice)
-
-
-def _told(trouble: Trouble) -> str:
-    return f"is {trouble.text}" if trouble.is_loss or trouble.text.startswith("back") else f"says: {trouble.text}"
 
 
 def identity_text(settings: GaugeSettings, reading: Reading) -> str:
@@ -265,7 +268,7 @@ class Takes:
 
     def __init__(self, station: Station, give: Callable[[Late], None]) -> None:
         """give: gets a late answer, in the station's thread."""
-        self.station = station
+        self.station, self.phrases = station, station.phrases
         self._give_late = give
         self._open: _Open | None = None
         self._last: dict[str, Decimal] = {}
@@ -289,7 +292,7 @@ class Takes:
         """
         settings = self.station.settings[gauge]
         if not settings.is_streaming:
-            return f"The {gauge} sends by its own button: press it."
+            return self._told("own_button", gauge)
         if self._open is not None and (self._open.place, self._open.gauge) != (place, gauge):
             self._open = None
         if kind in ("turn", "drag", "pull"):
@@ -304,15 +307,15 @@ class Takes:
         """
         settings = self.station.settings[gauge]
         if not settings.is_streaming:
-            return f"The {gauge} sends by its own button: zero it by its own key."
+            return self._told("zero_own_key", gauge)
         if kind != "settled" and not (kind == "swing" and settings.is_zeroed):
-            return f"The {gauge} needs no zero for this: only where it moves from and to counts."
+            return self._told("needs_no_zero", gauge)
         found = self.station.ask(gauge, onset, lambda late: self._give_late(Late(place, "zero", gauge, late)))
         return None if found is None else self._zeroed(gauge, found)
 
     def _zeroed(self, gauge: str, found: Settled | NotSettled) -> Zeroed | str:
         if isinstance(found, NotSettled):
-            return f"The {gauge} has no steady value: {found.reason}."
+            return self._told("not_steady", gauge, reason=self.phrases.reason(found.reason))
         self.station.acknowledge_return(gauge)
         self._zero_gone.discard(gauge)
         self._zeros[gauge] = found.reading
@@ -350,21 +353,21 @@ class Takes:
     def _settled(self, kind: Kind, settings: GaugeSettings, found: Settled | NotSettled, place: Hashable) -> Taken | str:
         gauge = settings.name
         if isinstance(found, NotSettled):
-            return f"The {gauge} has no steady value: {found.reason}."
+            return self._told("not_steady", gauge, reason=self.phrases.reason(found.reason))
         if found.is_first_after_return:
             self.station.acknowledge_return(gauge)
             # It may count from another zero now: an end that was read before is no end any more.
             self._open = None
             self._zeros.pop(gauge, None)
-            return f"The {gauge} was away: check its zero, then say take."
+            return self._told("was_away", gauge)
         if gauge in self._zero_gone:
             self._zero_gone.discard(gauge)
-            return f"The {gauge} was zeroed by word before the job rested: zero it again, or say take to read it as it stands."
+            return self._told("zero_gone", gauge)
         value = found.reading.value
         is_unmoved = self._last.get(gauge) == value and self.station.is_stuck(gauge)
         if is_unmoved and not self.tells_unmoved and self._warned != (place, gauge):
             self._warned = (place, gauge)
-            return f"The {gauge} has not moved since the last reading: is it held, or off the part? Move it, then say take."
+            return self._told("unmoved", gauge)
         if kind == "swing" and not settings.is_zeroed:
             return self._swing(settings, found, place)
         self._last[gauge] = value
@@ -380,11 +383,12 @@ class Takes:
     def _swing(self, settings: GaugeSettings, found: Settled, place: Hashable) -> Taken | str:
         if self._open is None or self._open.first is None:
             self._open = _Open(place, settings.name, found)
-            return f"One end at {say(Quantity(found.reading.value, found.reading.unit))}. Now the other end, then say take."
+            value = self.phrases.say(Quantity(found.reading.value, found.reading.unit))
+            return self._told("one_end", settings.name, value=value)
         first, self._open = self._open.first, None
         result = swing(first, found)
         if isinstance(result, Void):
-            return f"No reading: {result.reason}. Begin again at one end and say take."
+            return self._told("swing_again", settings.name, reason=self.phrases.reason(result.reason))
         self._last[settings.name] = found.reading.value
         ends = (first.reading, found.reading)
         how = f"from {ends[0].text} to {ends[1].text}, each settled{', the second after the word' if found.is_late else ''}"
@@ -396,31 +400,42 @@ class Takes:
         if self._open is None:
             self._open = _Open(place, gauge)
             self.station.watch(gauge)
-            return _BEGIN[kind]
+            return self._told(f"begin_{kind}", gauge)
         self._open = None
         events = self.station.watched(gauge)
         if len(events) >= MOST_EVENTS:
-            return _again(Void("that took too long, and its end was not read"))
+            return self._again(gauge, self._told("too_long", gauge))
         faults = [event for event in events if isinstance(event, Fault)]
         # A refused frame may have been the peak; a turn looks at its neighbours, and a mean does not mind.
         spoiled = next((fault for fault in faults if kind == "pull" or fault.code not in LINE_DAMAGE), None)
         if spoiled is not None:
-            return _again(Void(f"the {gauge} said {spoiled.code} meanwhile ({spoiled.detail})"))
+            return self._again(gauge, self._told("said_meanwhile", gauge, code=spoiled.code, detail=spoiled.detail))
         readings = [event for event in events if isinstance(event, Reading)]
         if kind == "turn":
             turn = total_reading(_moving(events), needs_agreement=settings.row.needs_agreement)
             if isinstance(turn, Void):
-                return _again(turn)
+                return self._again(gauge, turn.reason)
             how = f"{turn.high.text} minus {turn.low.text}, {turn.per_turn} readings in a turn, at most {turn.missed_percent} % missed"
             return self._reading(settings, turn.high, (turn.high, turn.low), how, turn.value)
         if kind == "pull":
             top = peak(readings, range_end=settings.range_end)
-            return _again(top) if isinstance(top, Void) else self._reading(settings, top, (top,), "peak of a pull", abs(top.value))
+            return (
+                self._again(gauge, top.reason)
+                if isinstance(top, Void)
+                else self._reading(settings, top, (top,), "peak of a pull", abs(top.value))
+            )
         drag = turning_resistance(_turning(readings), turns=FEWEST_TURNS, fewest=_FEWEST_OF_A_DRAG)
         if isinstance(drag, Void):
-            return _again(drag)
+            return self._again(gauge, drag.reason)
         how = f"mean of {drag.count} readings turning; breakaway {drag.breakaway.text} {drag.unit}"
         return self._reading(settings, drag.breakaway, (drag.breakaway,), how, abs(drag.mean))
+
+    def _told(self, key: str, gauge: str, **values: str) -> str:
+        """A sentence about a gauge."""
+        return self.phrases.sentence(f"gauge.{key}", **{"gauge": self.phrases.choice(gauge), **values})
+
+    def _again(self, gauge: str, reason: str) -> str:
+        return self._told("again", gauge, reason=self.phrases.reason(reason))
 
     def _reading(self, settings: GaugeSettings, reading: Reading, raws: Sequence[Reading], how: str, value: Decimal | None = None) -> Taken:
         quantity = Quantity(reading.value if value is None else value, reading.unit)
@@ -430,15 +445,6 @@ class Takes:
 
 # 36 readings in the turn, and those of the overlap.
 _FEWEST_OF_A_DRAG = int(36 * FEWEST_TURNS)
-_BEGIN: dict[Kind, str] = {
-    "turn": "Reading. Turn it once round and a little more, slowly and without a stop; then say take.",
-    "drag": "Reading. Turn it steadily, once round and a little more, and say take while it still turns.",
-    "pull": "Reading. Pull to the torque and let go; then say take.",
-}
-
-
-def _again(void: Void) -> str:
-    return f"No reading: {void.reason}. Say take to begin again."
 
 
 def _turning(readings: Sequence[Reading]) -> Sequence[Reading]:
@@ -468,9 +474,12 @@ class JobGauges(Takes):
 
     tells_unmoved = True
 
-    def __init__(self, parts: Sequence[Part], give: Callable[[FromStation | Late], None], *, station: Station | None = None) -> None:
+    def __init__(
+        self, parts: Sequence[Part], give: Callable[[FromStation | Late], None], *, station: Station | None = None,
+        phrases: Phrases | None = None,
+    ) -> None:  # fmt: skip
         """give: gets what happens by itself. Raises BadInputError for a gauge of which nobody knows what it measures."""
-        super().__init__(Station(parts, give) if station is None else station, give)
+        super().__init__(Station(parts, give, phrases=phrases) if station is None else station, give)
         self._measures: dict[str, tuple[str, ...]] = {}
         for name, settings in self.station.settings.items():
             self._measures[name] = settings.uses or MEASURES.get(name, ())
@@ -509,20 +518,22 @@ class JobGauges(Takes):
     def zeroed(self, quantity: str, onset: float, place: Hashable) -> Zeroed | str | None:
         """As `zero`, by the gauge that measures this quantity."""
         gauge = self.gauge_for(quantity)
-        return "No gauge here measures that." if gauge is None else self.zero(kind_of(quantity), gauge, onset, place)
+        return self._told("measures_nothing", "") if gauge is None else self.zero(kind_of(quantity), gauge, onset, place)
 
     def taken(self, quantity: str, onset: float, place: Hashable) -> Taken | str | None:
         """As `measure`, by the gauge that measures this quantity."""
         gauge = self.gauge_for(quantity)
-        return "No gauge here measures that: say the value." if gauge is None else self.measure(kind_of(quantity), gauge, onset, place)
+        return self._told("say_value", "") if gauge is None else self.measure(kind_of(quantity), gauge, onset, place)
 
     def sent(self, sent: Sent, quantity: str | None) -> Taken | str:
         """What a value that a button sent means where this quantity is waited for (None: no reading is)."""
         if quantity is not None and quantity not in self._measures[sent.gauge]:
             other = self.gauge_for(quantity)
-            return f"The {sent.gauge} does not measure that, nothing was taken: {f'use the {other}' if other else 'say the value'}."
+            if other is None:
+                return self._told("use_none", sent.gauge)
+            return self._told("use_other", sent.gauge, other=self.phrases.choice(other))
         if quantity in _DRAGS and self.station.settings[sent.gauge].row.is_event:
-            return f"The {sent.gauge} sends the peak, which is the breakaway: set it to track, or say the value while it turns."
+            return self._told("sends_peak", sent.gauge)
         return self.by_button(sent)
 
 

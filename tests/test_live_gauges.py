@@ -11,6 +11,7 @@ from assistant.core.errors import BadInputError
 from assistant.core.inputs import Taken, Zeroed
 from assistant.core.quantities import Quantity
 from assistant.core.words import Command
+from assistant.files import phrases_for
 from assistant.live_gauges import MEASURES, FromStation, JobGauges, Late, News, Part, Pressed, Sent, Station, Takes
 from gauges.feed import Back, Feed, Lost, Notice, Received
 from gauges.feed import Pressed as PedalPressed
@@ -36,11 +37,12 @@ class Idle(Worker):
 class Bench:
     """Gauges without ports, and what they handed over."""
 
-    def __init__(self, *parts: Part) -> None:
+    def __init__(self, *parts: Part, language: str = "en") -> None:
         self.now = 0.0
         self.handed: list[FromStation | Late] = []
         make: Callable[[Part, Feed], Worker] = lambda part, feed: Idle(part.name, feed)  # noqa: E731 - as short as that
-        station = Station(parts, self.handed.append, live=Live(parts, make_worker=make), clock=lambda: self.now)
+        live = Live(parts, make_worker=make)
+        station = Station(parts, self.handed.append, live=live, clock=lambda: self.now, phrases=phrases_for(language))
         self.station = station
         self.gauges = JobGauges(parts, self.handed.append, station=station)
 
@@ -481,3 +483,15 @@ def test_change_unit_means_the_gauge_that_was_named_else_the_one_at_work_else_th
     assert two.gauges.switched(Command("change unit", "lb-ft"), "backlash") == "torque"
     assert two.gauges.switched(Command("change unit", "in", "depth 2"), "backlash") == "depth 2"
     assert two.gauges.switched(Command("change unit", "in", "torque"), "backlash") is None
+
+
+def test_a_german_job_is_told_of_its_gauges_in_german() -> None:
+    bench = Bench(DIAL, language="de")
+    assert bench.take("ring_runout") == "Ich lese. Einmal herum und etwas mehr drehen, langsam und ohne Halt; dann übernehmen sagen."
+    again = bench.take("ring_runout")
+    assert isinstance(again, str)
+    assert again.startswith("Kein Messwert: ")
+    assert again.endswith(" Übernehmen sagen, um neu anzufangen.")
+    assert bench.take("pinion_drag") == "Kein Messgerät misst das hier: den Wert sagen."
+    bench.tell(Lost("dial", 3.0, "unplugged"))
+    assert News("Messuhr: verloren: unplugged", is_loss=True) in bench.handed

@@ -4,9 +4,10 @@ A key that was added to phrases/en.toml, mistakes.toml, screen/en.toml or core/e
 (DEVELOPERS.md, "A language").
 """
 
+import ast
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import fields
 from decimal import Decimal
 from itertools import product
@@ -19,6 +20,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import assistant
+import gauges
 from assistant.core.axle import CARRIERS, LARGE_QUANTITIES, NO_DEPTH, PATTERN_CHOICES, PINION_SHIMS, PRELOADS
 from assistant.core.english import ONE_OF_TWO
 from assistant.core.grammar import phrases, units_of, value_set, vocabulary
@@ -333,3 +335,51 @@ def test_a_german_job_goes_on_in_german_from_its_events_alone() -> None:
 
 def test_an_english_job_has_the_events_it_always_had() -> None:
     assert [type(event).__name__ for event in Table(job_with()).events] == ["JobStarted", "StepBegan"]
+
+
+# ---- what gauges say
+
+
+def literals(node: ast.expr) -> Iterator[str]:
+    """The texts that an expression can be, with a 7 for whatever is put into them; none for what is no text here."""
+    if isinstance(node, ast.IfExp):
+        yield from (*literals(node.body), *literals(node.orelse))
+    elif isinstance(node, ast.Constant) and isinstance(node.value, str):
+        yield node.value
+    elif isinstance(node, ast.JoinedStr):
+        yield "".join(str(part.value) if isinstance(part, ast.Constant) else "7" for part in node.values)
+
+
+def gauge_troubles() -> list[str]:
+    """Why a gauge gave no value, and what befell it, as `gauges` has it in its code."""
+    found: list[str] = []
+    for name in ("movement", "settling", "live"):
+        tree = ast.parse((Path(gauges.__file__).parent / f"{name}.py").read_text(encoding="utf-8"))
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in ("Void", "NotSettled", "Trouble"):
+                found += [text for given in node.args[node.func.id == "Trouble" :] for text in literals(given)]
+            elif isinstance(node, ast.Assign) and ast.unparse(node.targets[0]).endswith("_why_not"):
+                found += literals(node.value)
+    return [text for text in found if text != "7: 7"] + ["lost: it was unplugged", "stale: it sends nothing"]
+
+
+@translated
+def test_every_trouble_of_a_gauge_is_told_in_the_language(tongue: Tongue) -> None:
+    troubles, texts = gauge_troubles(), phrases_for(tongue.code)
+    assert len(troubles) >= 25
+    untold = [text for text in troubles if texts.reason(text) == text]
+    assert not untold, f"[reasons] of phrases/{tongue.code}.toml lacks {untold}"
+    assert texts.reason("turned 1.25 times, expected at least 1.05: turn a little more than once round") == (
+        "1,25-mal gedreht, erwartet mindestens 1,05: etwas mehr als einmal herum drehen"
+    )
+
+
+@translated
+def test_a_trouble_fills_in_what_stands_there(tongue: Tongue) -> None:
+    for known, said in read("phrases", tongue.code)["reasons"].items():
+        assert names_in(known) == names_in(said), known
+
+
+def test_what_nobody_translated_is_told_as_it_is() -> None:
+    assert phrases_for("de").reason("something new") == "something new"
+    assert phrases_for().reason("no reading yet") == "no reading yet"

@@ -1,5 +1,6 @@
 """What is said: the texts of one language, read from its phrases file and checked against the procedures on load."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from string import Formatter
@@ -25,7 +26,8 @@ class StepText:
 class Phrases:
     """One language. steps: by step id; sentences: by key, with {names} to fill in; names: quantities and parts as they are said; mistakes: the known
     ones, with what to check first. tongue: how numbers, units and commands are said and heard; choices: how the choices of the interface are
-    said, where that is otherwise than they are written; causes: what the interface calls those that are sentences here."""
+    said, where that is otherwise than they are written; causes: what the interface calls those that are sentences here;
+    reasons: what a gauge's trouble is in English, and how it is told."""
 
     language: str
     steps: Mapping[str, StepText]
@@ -35,6 +37,7 @@ class Phrases:
     tongue: Tongue = ENGLISH
     choices: Mapping[str, str] = field(default_factory=dict)
     causes: Mapping[str, str] = field(default_factory=dict)
+    reasons: tuple[tuple[re.Pattern[str], str], ...] = ()
 
     def sentence(self, key: str, **values: str) -> str:
         """A sentence with its names filled in. Raises KeyError: we asked for one that the phrases do not have."""
@@ -47,6 +50,14 @@ class Phrases:
     def choice(self, key: str) -> str:
         """A choice of the interface ("toe root", "nothing found", a cause) as it is said."""
         return self.choices.get(key, key)
+
+    def reason(self, text: str) -> str:
+        """Why a gauge gave no value, as it is told: `gauges` knows English only. What has no translation stays as it is."""
+        for known, said in self.reasons:
+            found = known.fullmatch(text)
+            if found is not None:
+                return said.format(*map(self.figures, found.groups()))
+        return text
 
     def cause(self, key: str) -> str:
         """A cause of an alarm that is no known mistake's, as the interface names it: a choice like any other."""
