@@ -17,7 +17,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StrictInt, V
 
 from assistant.core.axle import QUANTITIES, Axle, Job, KitShim, Limits, Parts
 from assistant.core.errors import BadInputError
-from assistant.core.mistakes import mistakes_from
+from assistant.core.mistakes import looks_from, mistakes_from
 from assistant.core.phrases import Phrases, StepText, fields_of
 from assistant.core.quantities import Dimension, Quantity, decimal_from, unit_named
 from assistant.core.steps import PartRule, Procedure, Step, problems, text_problems
@@ -407,24 +407,27 @@ def phrases_for(language: str = "en") -> Phrases:
         found += [f"step {step_id}: {key} is not known" for key in unknown]
         found += [f"step {step_id}: {key} is missing" for key in ("title", "say", "why") if not text.get(key)]
         steps[step_id] = StepText(text.get("title", ""), text.get("say", ""), text.get("why", ""), text.get("caution", ""))
-    mistakes = mistakes_from(tomllib.loads((HERE / "mistakes.toml").read_text(encoding="utf-8")))
+    document = tomllib.loads((HERE / "mistakes.toml").read_text(encoding="utf-8"))
+    mistakes = mistakes_from(document)
+    phrases = Phrases(data["language"], steps, data["sentences"], data["names"], mistakes, looks=looks_from(document, mistakes))
     if language == "en":
         if found:
             raise FileProblemsError(path.name, found)
-        return Phrases("en", steps, data["sentences"], data["names"], mistakes)
+        return phrases
     english = _texts_of("en")
-    found += untranslated(data, english, [row.id for row in mistakes])
+    found += untranslated(data, english, [row.id for row in mistakes], {look.id: look.text for look in phrases.looks})
     if found:
         raise FileProblemsError(path.name, found)
-    return _translated(data, english, Phrases(data["language"], steps, data["sentences"], data["names"], mistakes, TONGUES[language]))
+    return _translated(data, english, replace(phrases, tongue=TONGUES[language]))
 
 
 def _texts_of(language: str) -> dict[str, Any]:
     return tomllib.loads((HERE / "phrases" / f"{language}.toml").read_text(encoding="utf-8"))
 
 
-def untranslated(data: Mapping[str, Any], english: Mapping[str, Any], mistakes: Sequence[str]) -> list[str]:
-    """What a translated phrases file lacks, has too much, or fills in otherwise than the English one. mistakes: the ids of mistakes.toml.
+def untranslated(data: Mapping[str, Any], english: Mapping[str, Any], mistakes: Sequence[str], looks: Mapping[str, str]) -> list[str]:
+    """What a translated phrases file lacks, has too much, or fills in otherwise than the English one. mistakes: the ids of mistakes.toml; looks: the
+    texts of its looks, by id.
 
     The choices are looked at by tests/test_tongues.py: they are spread over the procedures.
     """
@@ -432,7 +435,8 @@ def untranslated(data: Mapping[str, Any], english: Mapping[str, Any], mistakes: 
     texts = {f"{part}.{key}": text for part in ("names", "sentences") for key, text in english[part].items()}
     texts |= {f"step.{step}.{key}": text for step, each in english["step"].items() for key, text in each.items()}
     texts |= {f"mistake.{name}.{key}": "" for name in mistakes for key in ("cause", "check", "phrase")}
-    mine = {f"{part}.{key}": text for part in ("names", "sentences") for key, text in data[part].items()}
+    texts |= {f"looks.{name}": text for name, text in looks.items()}
+    mine = {f"{part}.{key}": text for part in ("names", "sentences", "looks") for key, text in data.get(part, {}).items()}
     mine |= {
         f"{part}.{name}.{key}": text for part in ("step", "mistake") for name, each in data[part].items() for key, text in each.items()
     }
@@ -455,9 +459,10 @@ def _translated(data: Mapping[str, Any], english: Mapping[str, Any], phrases: Ph
     choices |= {row.cause: data["mistake"][row.id]["cause"] for row in phrases.mistakes}
     words = {row.id: data["mistake"][row.id] for row in phrases.mistakes}
     mistakes = tuple(replace(row, check=words[row.id]["check"], phrase=words[row.id]["phrase"]) for row in phrases.mistakes)
+    looks = tuple(replace(look, text=data["looks"][look.id]) for look in phrases.looks)
     # "turned {0} times" stands for whatever was put in there.
     reasons = tuple((re.compile(re.sub(r"\\\{\d\\\}", "(.+)", re.escape(known))), said) for known, said in data["reasons"].items())
-    return replace(phrases, mistakes=mistakes, choices=choices, causes=causes, reasons=reasons)
+    return replace(phrases, mistakes=mistakes, choices=choices, causes=causes, reasons=reasons, looks=looks)
 
 
 def check(procedure: Procedure, phrases: Phrases) -> None:

@@ -32,6 +32,9 @@ _UNIT_WORDS = {
 }
 
 
+_TOLD_TO_FEEL = re.compile(r"say: (go back to [A-Za-z, ]+)\.")
+
+
 class PuzzledError(Exception):
     """The assistant asks for something that this technician has no means to answer."""
 
@@ -187,6 +190,9 @@ class Technician:
         if kind == "caution":
             return {"say": "understood"}
         if kind == "done":
+            wrong = self.wrong_pack()
+            if wrong is not None:
+                return {"say": self._go_back(wrong)}
             self.do()
             return {"say": "done"}
         if kind == "reading":
@@ -203,6 +209,21 @@ class Technician:
         if self._moves:
             self._make_moves()
         self._act()
+
+    def wrong_pack(self) -> Fault | None:
+        """The mistake in a pack that comes out for the change that was told, if one was told to look at it as it comes out."""
+        told = _TOLD_TO_FEEL.search(self._words)
+        seen = ("burr", "shim-left-out", "shim-doubled")
+        return next((f for f in self.axle.active if told and f.name in seen and f.at.removeprefix("fit:") in self._moves), None)
+
+    def _go_back(self, fault: Fault) -> str:
+        """What is said instead of making the change: the same pack goes in once more, as it should be."""
+        told = _TOLD_TO_FEEL.search(self._words)
+        assert told is not None
+        self.notice(fault, "as it came out")
+        self.axle.put_right(fault)
+        self._moves, self._asked_to_go_back = {}, True
+        return told.group(1)
 
     def _make_moves(self) -> None:
         moves, self._moves = self._moves, {}
@@ -287,6 +308,8 @@ class Technician:
         from_plane = quantity == "pinion_depth" and (
             self._gauge_on_plane if self._told_where else re.search(r"\bplane\b|parting", self._words) is not None
         )
+        if again:
+            self._look_around()
         shown = self._shown(quantity, unit, spot, part, again, from_plane)
         predicted = wait.get("predicted")
         self.taken.append(
@@ -315,6 +338,13 @@ class Technician:
             raise PuzzledError(f"{quantity} of {part}: there is no such pack") from error
         finally:
             self.axle.state.seal = seal_was
+
+    def _look_around(self) -> None:
+        """Asked for the same once more, one looks first at what was named, and puts right what is found."""
+        found = self.axle.named_by(self._words)
+        if found is not None and found.mistake.kind != "reading":
+            self.notice(found, "asked again")
+            self.axle.put_right(found)
 
     def _see_own_slip(self, quantity: str) -> None:
         """Asked again, one looks again: a slip in the first answer is seen."""

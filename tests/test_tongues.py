@@ -118,8 +118,9 @@ def test_every_unit_that_is_said_is_understood(tongue: Tongue) -> None:
 
 @translated
 def test_every_sentence_step_name_and_mistake_is_translated_with_the_same_names_to_fill_in(tongue: Tongue) -> None:
-    rows = tomllib.loads((HERE / "mistakes.toml").read_text(encoding="utf-8"))["mistake"]
-    found = untranslated(read("phrases", tongue.code), read("phrases", "en"), [row["id"] for row in rows])
+    known = tomllib.loads((HERE / "mistakes.toml").read_text(encoding="utf-8"))
+    looks = {look["id"]: look["text"] for look in known["look"]}
+    found = untranslated(read("phrases", tongue.code), read("phrases", "en"), [row["id"] for row in known["mistake"]], looks)
     assert not found, f"phrases/{tongue.code}.toml: " + "; ".join(found)
 
 

@@ -217,7 +217,8 @@ class Watch:
         self.played.inputs += 1
         if wait["for"] == "done" and self.moves:
             moves, self.moves = self.moves, []
-            self.moved(moves)
+            if self.technician.wrong_pack() is None:
+                self.moved(moves)
         line = self.technician.answer(wait)
         if wait["for"] == "reading" and self.technician.taken:
             self.taken(wait, state)

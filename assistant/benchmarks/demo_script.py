@@ -85,7 +85,7 @@ SAID: dict[str, list[str]] = {
     "inspect.old_pinion_stack": ["gauge:micrometer:0.0310"],
     "preload.old_stack": ["gauge:micrometer:0.0220"],
     "preload.nut_torque": ["one seven zero foot pounds"] * 4,
-    "preload.drag": ["four six inch pounds", "four five inch pounds", "four five inch pounds", "two one inch pounds"],
+    "preload.drag": ["four six inch pounds", "four five inch pounds", "two one inch pounds"],
     "depth.plane_to_bore": ["gauge:depth:1.8750"],
     "depth.bore_diameter": ["three point seven five zero zero"],
     "depth.depth": ["gauge:depth:3.1270", "gauge:depth:3.1232"],
@@ -190,7 +190,8 @@ class Maker:
         yield self._spoken(words, state, note)
 
     def _reading(self, state: State, step_id: str, note: dict[str, str]) -> Iterator[tuple[dict[str, Any], Said | Taken]]:
-        count = self.counts.get(step_id, 0)
+        # Asked for once more, the instrument shows the same.
+        count = self.counts.get(step_id, 0) - (1 if state.doubted is not None else 0)
         self.counts[step_id] = count + 1
         answer = SAID[step_id][count]
         if answer.startswith("gauge:"):

@@ -8,7 +8,8 @@
 A mistake matters when it puts a reading off by more than three predicted spreads, or when it changes what follows: every reading that it spoils is
 also given to the engine as it should have been, from the same state; another judgement, or another change, is another verdict or move.
 It is caught when the technician finds it, or the right number is read, before the next change is made: by an alarm, because a number was asked for
-once more, or because the same is read again in the course of the work.
+once more with what to look at first, as a pack comes out that was to be felt and counted, or because the same is read again in the course of the
+work.
 """
 
 import argparse
@@ -42,7 +43,7 @@ class Caught:
     shift: float = 0.0  # in predicted spreads, the largest that a reading showed
     verdict: bool = False  # a reading was judged otherwise than it would have been without
     move: bool = False  # another change followed than without
-    how: str = ""  # "an alarm", "asked again", "read again"; "": it was not caught
+    how: str = ""  # "an alarm", "asked again", "as it came out", "read again"; "": it was not caught
     named: int | None = None  # its place among the causes of the first alarm, from 1; None: not there
     alarmed: bool = False
     moved_on: bool = False  # a change was made on it before it was caught
@@ -89,7 +90,7 @@ class FaultWatch(Watch):
     def _found(self) -> None:
         noticed = self.technician.noticed.get(self.caught.name)
         if noticed and self.is_open:
-            self.caught.how = "an alarm" if "alarm" in noticed else "asked again"
+            self.caught.how = "an alarm" if "alarm" in noticed else noticed
 
     def alarm(self, alarm: Line) -> None:
         super().alarm(alarm)
@@ -124,9 +125,9 @@ class FaultWatch(Watch):
         if self._pending is not None:
             self.caught.shown = True
             predicted = wait.get("predicted")
-            place = (taken.quantity, taken.spot or 0)
-            # A later reading of the same is foretold from the earlier ones, the mistake included.
-            if predicted and float(predicted["spread"]) > 0 and (place not in self._spoilt or self.fault.mistake.kind != "hands"):
+            # A later reading of the same quantity is foretold from the earlier ones, the mistake included.
+            first = taken.quantity not in {quantity for quantity, _ in self._spoilt}
+            if predicted and float(predicted["spread"]) > 0 and (first or self.fault.mistake.kind != "hands"):
                 off = abs(float(said.to(str(wait["unit"])).value - honest.to(str(wait["unit"])).value)) / float(predicted["spread"])
                 self.caught.shift = max(self.caught.shift, off)
         verdict, move = _follows(state, taken.quantity, said, {})
@@ -262,6 +263,7 @@ def row(spoilt: Sequence[Spoilt]) -> dict[str, float | int]:
         "other verdict, caught": mean([float(each.in_time) for each in made if each.verdict]),
         "by alarm": sum(each.in_time and each.how == "an alarm" for each in matter),
         "asked again": sum(each.in_time and each.how == "asked again" for each in matter),
+        "as it came out": sum(each.in_time and each.how == "as it came out" for each in matter),
         "read again": sum(each.in_time and each.how == "read again" for each in matter),
         "cause in three": mean([float(each.named is not None and each.named <= 3) for each in alarmed]),
         "false alarms": sum(each.false_alarms for each in spoilt),

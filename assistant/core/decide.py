@@ -263,7 +263,7 @@ def _value(state: State, meant: Value, given: Said) -> Events:
     surprise = None if is_limit else doubts.doubtful(state, now.quantity, meant.quantity, now.spot, given.source)
     if surprise is not None:
         return (ev.Doubted(now.quantity, meant.quantity, now.spot, given.source, surprise),)
-    question = given.doubted or (not is_limit and doubts.said_again(state, now.quantity, meant.quantity, now.spot))
+    question = given.doubted or (not is_limit and doubts.surprising_again(state, now.quantity, meant.quantity, now.spot, given.source))
     return (ev.Offered(now.quantity, meant.quantity, None, meant.form, given.source, question, *_figures(given)),)
 
 
@@ -275,7 +275,7 @@ def _is_jammed(state: State, quantity: str, value: Quantity) -> bool:
 def _jammed(state: State) -> Events:
     """Zero is never recorded: read again; and where it is zero again, the mesh is opened."""
     if not state.jammed:
-        return (ev.Missed(state.phrases.sentence("impossible.zero_backlash"), "jammed"),)
+        return (ev.Missed(state.phrases.sentence("impossible.zero_backlash") + doubts.looks_at_jam(state), "jammed"),)
     opened = [move for move in state.moves_made if move.quantity == "backlash"]
     move = opening_move(state) if len(opened) < _MOST_CHANGES else None
     return (move,) if move is not None else (ev.Missed(state.phrases.sentence("impossible.stays_jammed"), "jammed"),)
@@ -394,12 +394,16 @@ def _asked_yes(state: State, asked: ev.Asked) -> Events:
 
 
 def _back_to(state: State, step_id: str, reason: str) -> Events:
-    """Everything from a step on is made again; what was read there has lost its ground."""
+    """Everything from a step on is made again; what was read there has lost its ground.
+
+    Where a pack is fitted anew instead of the change that was asked for, it was not as it should have been, nor was what was read on it.
+    """
     order = [step.id for step in state.procedure.steps]
     later = order[order.index(step_id) :]
     gone = tuple(step for step in later if step in state.done)
     ids = tuple(r.id for r in state.readings if r.void is None and r.step in later)
-    voided: Events = (ev.Voided(ids, "changed", reason),) if ids else ()
+    instead = state.move is not None and state.procedure.step(step_id).fits in (*changed_parts(state.move),)
+    voided: Events = (ev.Voided(ids, "wrong" if instead else "changed", reason),) if ids else ()
     return (*voided, ev.StepsUndone(gone, reason))
 
 

@@ -5,10 +5,10 @@ recorded), surprising though said twice (recorded, and an alarm names the likely
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from assistant.core import mistakes
+from assistant.core import mistakes, twice
 from assistant.core import predictions as pr
 from assistant.core.axle import PATTERNS
 from assistant.core.belief import priors
@@ -109,11 +109,16 @@ def impossible_limit(state: State, quantity: str, which: str, value: Quantity) -
 
 
 def doubtful(state: State, quantity: str, value: Quantity, spot: int, source: str) -> str | None:
-    """Why a value surprises, as it is said; None when it does not, or when it was asked for once more and is the same again."""
+    """Why a value is asked for once more, as it is said; None when it is not, or when it was and is the same again.
+
+    It surprises, it is unusual, or it alone would have something changed (`twice`).
+    """
     if said_again(state, quantity, value, spot):
         return None
     name = state.phrases.name(quantity)
     weighing = weighed(state, quantity, value, spot, source)
+    decides = twice.decides(state, quantity, value, spot)
+    looks = _looks(state, quantity, value, spot, source, weighing) if decides else ""
     if weighing is not None and weighing.verdict(_limits(state, quantity, value)) == "doubtful":
         expected = pr.law(state, quantity, spot)
         assert expected is not None
@@ -124,11 +129,27 @@ def doubtful(state: State, quantity: str, value: Quantity, spot: int, source: st
             value=state.phrases.say(value),
             expected=state.phrases.say(pr.quantity_of(expected.mean, value.unit)),
             slip=f" {_sentence(first.phrase)}" if first is not None and first.slip else "",
+            looks=looks,
         )
     bounds = RANGES.get(quantity)
     if bounds is not None and ((bounds.ask_low and value < bounds.ask_low) or (bounds.ask_high and value > bounds.ask_high)):
-        return state.phrases.sentence("doubt.unusual", quantity=name, value=state.phrases.say(value))
-    return None
+        return state.phrases.sentence("doubt.unusual", quantity=name, value=state.phrases.say(value), looks=looks)
+    if not decides:
+        return None
+    if quantity in ("etch_new", "etch_old"):
+        return state.phrases.sentence("doubt.mark", value=state.phrases.say(value))
+    return state.phrases.sentence("doubt.twice", quantity=name, value=state.phrases.say(value), looks=looks)
+
+
+def looks_at_jam(state: State) -> str:
+    """What to look at where there is no backlash at all, as it is said: swapped sides, or a change made twice, drive the teeth together."""
+    return _looks(state, "backlash", Quantity(Decimal("0.0"), state.job.units), 1, "typed", None)
+
+
+def _looks(state: State, quantity: str, value: Quantity, spot: int, source: str, weighing: mistakes.Weighing | None) -> str:
+    """What to look at before it is read once more, as it is said; empty when there is nothing."""
+    texts = [look.text for look in twice.looks(state, _context(state, quantity, value, spot, source), weighing)]
+    return f" {state.phrases.sentence('doubt.looks', looks='; '.join(texts))}" if texts else ""
 
 
 def said_again(state: State, quantity: str, value: Quantity, spot: int) -> bool:
@@ -137,6 +158,14 @@ def said_again(state: State, quantity: str, value: Quantity, spot: int) -> bool:
     if asked is None or (asked.quantity, asked.spot) != (quantity, spot):
         return False
     return abs(pr.size(value) - pr.size(asked.value)) <= _SAME * pr.reading_spread(state, quantity)
+
+
+def surprising_again(state: State, quantity: str, value: Quantity, spot: int, source: str) -> bool:
+    """Whether a value that surprised came once more; what was only measured twice before a change does not surprise."""
+    if not said_again(state, quantity, value, spot):
+        return False
+    weighing = weighed(replace(state, doubted=None), quantity, value, spot, source)
+    return weighing is not None and weighing.verdict(_limits(state, quantity, value)) == "doubtful"
 
 
 # A number that would have everything taken apart again is looked at more closely: the look costs minutes, the teardown an hour.
@@ -168,10 +197,10 @@ def _context(state: State, quantity: str, value: Quantity, spot: int, source: st
     axle = state.job.axle
     occasion = {axle.pinion_shims, axle.preload, axle.carrier, {"spoken": "voice", "gauge": "gauge"}.get(source, "typed")}
     if last is None:
-        occasion |= {"first", "assembled"}
+        occasion.add("first")
     if changed:
         occasion.add("changed")
-    if moved:
+    if last is None or moved:
         occasion |= {"assembled", "nut" if quantity.endswith("drag") else "caps"}
     if state.pack("crush_sleeve") is not None:
         occasion.add("sleeve")

@@ -76,6 +76,23 @@ class Mistake:
         return context.quantity in self.quantities and self.when <= context.occasion and not self.unless & context.occasion
 
 
+@dataclass(frozen=True)
+class Look:
+    """What is looked at, in place and in seconds, before a number has anything changed. rows: the mistakes that it would show; odds: as theirs."""
+
+    id: str
+    text: str
+    rows: frozenset[str]
+    quantities: frozenset[str]
+    when: frozenset[str]
+    unless: frozenset[str]
+    odds: float
+
+    def fits(self, context: "Context") -> bool:
+        """Whether it can be made on this occasion."""
+        return context.quantity in self.quantities and self.when <= context.occasion and not self.unless & context.occasion
+
+
 # What an occasion may hold: where the number came from, what was done since the last reading of this quantity, and the layout.
 OCCASIONS = frozenset(
     {
@@ -506,6 +523,46 @@ def mistakes_from(document: Mapping[str, object]) -> tuple[Mistake, ...]:
     return tuple(found)
 
 
+def looks_from(document: Mapping[str, object], mistakes: Iterable[Mistake]) -> tuple[Look, ...]:
+    """The looks of a mistakes file. Raises BadInputError that names every problem with its row."""
+    known = {mistake.id for mistake in mistakes}
+    problems: list[str] = []
+    found: list[Look] = []
+    rows = document.get("look", [])
+    assert isinstance(rows, list)
+    for at, row in enumerate(rows, start=1):
+        name = f"look {at}"
+        if not isinstance(row, dict) or set(row) - {"id", "text", "rows", "quantities", "when", "unless", "odds"}:
+            problems.append(f"{name}: a table of id, text, rows, quantities, when, unless and odds was expected")
+            continue
+        text, odds = row.get("text"), row.get("odds")
+        problems += [f"{name}: {key} must be a text" for key in ("id", "text") if not (isinstance(row.get(key), str) and row[key])]
+        problems += [f"{name}: odds is {odds!r}, a number above 0 and at most 1 was expected"] if not _is_share(odds) else []
+        shown, quantities = _texts(row, "rows", name, problems), _texts(row, "quantities", name, problems)
+        problems += [f"{name}: no mistake is called {each!r}" for each in shown if each not in known]
+        problems += [f"{name}: no quantity is called {each!r}" for each in quantities if each not in QUANTITIES]
+        occasions = {key: frozenset(_texts(row, key, name, problems)) for key in ("when", "unless")}
+        problems += [f"{name}: no occasion is called {word!r}" for words in occasions.values() for word in sorted(words - OCCASIONS)]
+        found.append(
+            Look(
+                str(row.get("id")),
+                str(text),
+                frozenset(shown),
+                frozenset(quantities),
+                occasions["when"],
+                occasions["unless"],
+                float(odds) if isinstance(odds, (int, float)) else 0.0,
+            )
+        )
+    if problems:
+        raise BadInputError("mistakes: " + "; ".join(problems))
+    return tuple(found)
+
+
+def _is_share(share: object) -> bool:
+    return isinstance(share, (int, float)) and 0.0 < share <= 1.0
+
+
 def _row(at: int, row: object, problems: list[str]) -> Mistake | None:
     """One row, or None with what is wrong with it added to `problems`."""
     if not isinstance(row, dict):
@@ -531,10 +588,10 @@ def _row(at: int, row: object, problems: list[str]) -> Mistake | None:
     shares = {}
     for key, fallback in (("odds", None), ("again", 1.0)):
         share = row.get(key, fallback)
-        if not isinstance(share, (int, float)) or not 0.0 < share <= 1.0:
-            problems.append(f"{name}: {key} is {share!r}, a number above 0 and at most 1 was expected")
-        else:
+        if isinstance(share, (int, float)) and _is_share(share):
             shares[key] = float(share)
+        else:
+            problems.append(f"{name}: {key} is {share!r}, a number above 0 and at most 1 was expected")
     transform = _transform(row, name, problems)
     redo = tuple(_texts(row, "redo", name, problems))
     if len(problems) > before or transform is None:

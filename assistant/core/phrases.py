@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from string import Formatter
 
 from assistant.core import saying
-from assistant.core.mistakes import Mistake
+from assistant.core.mistakes import Look, Mistake
 from assistant.core.quantities import Quantity
 from assistant.core.tongue import Tongue
 from assistant.core.tongues import ENGLISH
@@ -27,7 +27,7 @@ class Phrases:
     """One language. steps: by step id; sentences: by key, with {names} to fill in; names: quantities and parts as they are said; mistakes: the known
     ones, with what to check first. tongue: how numbers, units and commands are said and heard; choices: how the choices of the interface are
     said, where that is otherwise than they are written; causes: what the interface calls those that are sentences here;
-    reasons: what a gauge's trouble is in English, and how it is told."""
+    reasons: what a gauge's trouble is in English, and how it is told; looks: what is looked at before a change."""
 
     language: str
     steps: Mapping[str, StepText]
@@ -38,6 +38,7 @@ class Phrases:
     choices: Mapping[str, str] = field(default_factory=dict)
     causes: Mapping[str, str] = field(default_factory=dict)
     reasons: tuple[tuple[re.Pattern[str], str], ...] = ()
+    looks: tuple[Look, ...] = ()
 
     def sentence(self, key: str, **values: str) -> str:
         """A sentence with its names filled in. Raises KeyError: we asked for one that the phrases do not have."""

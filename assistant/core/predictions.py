@@ -347,6 +347,8 @@ def outlook(state: State, quantity: str, fitted: tuple[tuple[str, Quantity], ...
     if quantity == "pinion_drag":
         belief, at = drag_belief(state), tightness_at(state, fitted)
         return belief.predict(at, priors.torque_spread(aim(state, quantity) or 2.0)) if belief is not None and at is not None else None
+    if quantity == "carrier_drag":
+        return carrier_belief(state).predict_carrier(*sides(fitted), priors.torque_spread(aim(state, quantity) or 2.0))
     if quantity == "total_drag":
         pinion = _pinion_drag(state)
         return carrier_belief(state).predict_total(*sides(fitted), pinion, pinion.spread) if pinion is not None else None
@@ -360,7 +362,7 @@ def law(state: State, quantity: str, spot: int = 0) -> Normal | None:
 
 def law_at(state: State, quantity: str, spot: int, fitted: tuple[tuple[str, Quantity], ...]) -> Normal | None:
     """The same with something else fitted: what to expect had nothing been changed since."""
-    if quantity in ("pinion_drag", "total_drag"):
+    if quantity in ("pinion_drag", "carrier_drag", "total_drag"):
         drag = outlook(state, quantity, fitted)
         return drag.normal if drag is not None else None
     if quantity == "pinion_depth":

@@ -542,6 +542,9 @@ def move_words(state: State, move: ev.MoveProposed) -> str:
         if helps is not None:
             words.append(state.phrases.sentence("chance_helps", quantity=state.phrases.name(helps)))
     words.append(move.why)
+    fitting = [step for step in state.procedure.steps if step.fits in {change.part for change in move.changes if change.stack}]
+    if fitting and not move.start:
+        words.append(state.phrases.sentence("come_out", step=state.phrases.steps[fitting[0].text].title))
     return " ".join(words)
 
 

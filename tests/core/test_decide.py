@@ -757,6 +757,8 @@ def test_a_mark_is_asked_for_as_three_answers_sign_size_and_unit_and_then_what_a
     table.gauge("0.05 mm")
     assert table.lines("error")  # and no gauge reads it
     table.say("minus five")
+    assert "plus or a minus" in table.spoken, "the whole depth rests on it: it is looked at once more"
+    table.say("minus five")
     assert table.wait["value"] == {"value": "-5", "unit": "0.01 mm"}
     table.say("yes")
     assert table.step == "intake.etch_sign"
