@@ -73,6 +73,8 @@ class Capture:
 
     def run(self) -> int:
         """Go on until it is ended. Gives the exit status: 1 when a standing reading is out of its limits."""
+        for text in self.takes.opening({}):
+            self._say(text, "info", is_prompt=True)
         self._say(f"{self.state.plan.title + '. ' if self.state.plan.title else ''}{ins.prompt(self.state)}", "ask")
         is_open = True
         while is_open:
@@ -169,6 +171,17 @@ class Capture:
         self._asked = switched
         self._say(f"Does the {gauge} show {said} now? Say yes.", "ask")
 
+    def _offer_zero(self, zero: Zeroed) -> None:
+        """A zero is asked about too: every later value hangs on it."""
+
+        def zeroed() -> bool:
+            self.takes.set_zero(zero.channel)
+            self._say("That comes off its readings from now on.", "info")
+            return True
+
+        self._asked = zeroed
+        self._say(f"Zero of the {zero.channel} where it shows {say(zero.at)}? Say yes.", "ask")
+
     def _zero(self, onset: float) -> None:
         gauge = self._gauge()
         if gauge is not None:
@@ -228,7 +241,7 @@ class Capture:
 
     def _found(self, found: Taken | Zeroed | str | None, quality: str) -> None:
         if isinstance(found, Zeroed):
-            self._say(f"Zero of the {found.channel}: where it shows {say(found.at)}. That comes off its readings from now on.", "info")
+            self._offer_zero(found)
         elif isinstance(found, str):
             self._say(found, "ask")
         elif found is not None:

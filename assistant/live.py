@@ -18,11 +18,12 @@ from assistant.core.english import GAUGES, UNIT_CHANGES_SAID
 from assistant.core.errors import BadInputError, BenchError, JournalError
 from assistant.core.inputs import Input, Pedal, Quit, Said, Taken, Unheard, Zeroed
 from assistant.core.phrases import Phrases
-from assistant.core.quantities import Quantity
+from assistant.core.quantities import Quantity, unit_named
 from assistant.core.saying import say_unit
+from assistant.core.state import State, unit_held
 from assistant.core.tongues import ENGLISH
 from assistant.core.waits import expectation
-from assistant.core.words import Command, plain_words, understand
+from assistant.core.words import Command, gauge_named, plain_words, understand
 from assistant.ears.attention import LOUD_BELOW_DB, Advice, Watch
 from assistant.ears.microphone import Microphone, MicrophoneEvent, MicrophoneTrouble, TalkedOver, Utterance
 from assistant.ears.typed import TypedLines
@@ -53,6 +54,10 @@ class LiveGauges(Protocol):
 
     def zeroed(self, quantity: str, onset: float, place: Hashable) -> Zeroed | str | None:
         """What "zero the gauge" means here: the offset; or what to tell; or None: a `Late` will come."""
+        ...
+
+    def set_zero(self, gauge: str) -> None:
+        """The zero that was given last for this gauge was confirmed."""
         ...
 
     def zero_is_gone(self, gauge: str) -> None:
@@ -111,7 +116,7 @@ class Loop:
     waiting: "queue.Queue[tuple[float, Item]]" = field(default_factory=queue.Queue)
 
     _spoken: tuple[tuple[str, str], ...] = ()  # the last batch, with its urgencies
-    _is_new: bool = True
+    _zeros: tuple[tuple[str, Quantity], ...] | None = None  # none before the first batch
     _units: tuple[tuple[str, str], ...] = ()
     _was_held: bool = False
     _cut_short: bool = False  # somebody talked over the mouth, and has not said anything for us yet
@@ -257,11 +262,14 @@ class Loop:
         return replace(given, words=UNIT_CHANGES_SAID[1].format(gauge=GAUGES.get(gauge, gauge), unit=unit))
 
     def _keep_units(self) -> None:
-        """Tell the gauges which units the job holds them to, and which of them counted from a zero that an earlier run knew."""
-        if self.gauges is not None and self._is_new:
-            for gauge, _ in self.bench.state.gauge_zeros:
+        """Tell the gauges which units the job holds them to, which zero was confirmed, and which of them counted from one of an earlier run."""
+        zeros = self.bench.state.gauge_zeros
+        if self.gauges is not None and self._zeros is None:
+            for gauge, _ in zeros:
                 self.gauges.zero_is_gone(gauge)
-        self._is_new = False
+        elif self.gauges is not None and zeros is not self._zeros and zeros:
+            self.gauges.set_zero(zeros[-1][0])
+        self._zeros = zeros
         for gauge, unit in self.bench.state.gauge_units if self.gauges is not None else ():
             if (gauge, unit) not in self._units:
                 assert self.gauges is not None
@@ -439,6 +447,8 @@ def run(
                 typer.echo(f"{hearing.ear.name} has not learnt, and will not hear: {', '.join(hearing.unlearnt)}", err=True)
         if at_ports is not None:
             at_ports.start()
+            for text in at_ports.opening(_held(bench.state, at_ports)):
+                loop._say(text, "info")
         typed.start()
         return loop.run(first)
     finally:
@@ -454,6 +464,16 @@ def run(
         for one in mouths:
             one.wait(5.0)
             one.close()
+
+
+def _held(state: State, gauges: JobGauges) -> dict[str, str]:
+    """The units that this job holds its gauges to."""
+    held: dict[str, str] = {}
+    for name, settings in gauges.station.settings.items():
+        if settings.unit is not None:
+            unit = unit_held(state, gauge_named(name, state.phrases.tongue), unit_named(settings.unit).dimension)
+            held |= {name: unit} if unit is not None else {}
+    return held
 
 
 def _open_screen(loop: Loop, place: "Place") -> "Screen":

@@ -11,7 +11,7 @@ Rules:
 
 import threading
 import time
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Literal
@@ -274,6 +274,7 @@ class Takes:
         self._last: dict[str, Decimal] = {}
         self._warned: tuple[Hashable, str] | None = None
         self._zeros: dict[str, Reading] = {}
+        self._offered_zero: dict[str, Reading] = {}
         self._zero_gone: set[str] = set()
 
     def start(self) -> None:
@@ -301,9 +302,9 @@ class Takes:
         return None if found is None else self._settled(kind, settings, found, place)
 
     def zero(self, kind: Kind, gauge: str, onset: float, place: Hashable) -> Zeroed | str | None:
-        """What "zero the gauge" means where a value of this kind is wanted: from now on its values count from where it is steady.
+        """What "zero the gauge" means where a value of this kind is wanted: its values are to count from where it is steady.
 
-        Gives the offset; or what to tell; or None: a `Late` of the kind "zero" will come.
+        Gives the offset, which counts once `set_zero` says that it was confirmed; or what to tell; or None: a `Late` of the kind "zero" will come.
         """
         settings = self.station.settings[gauge]
         if not settings.is_streaming:
@@ -316,10 +317,24 @@ class Takes:
     def _zeroed(self, gauge: str, found: Settled | NotSettled) -> Zeroed | str:
         if isinstance(found, NotSettled):
             return self._told("not_steady", gauge, reason=self.phrases.reason(found.reason))
-        self.station.acknowledge_return(gauge)
-        self._zero_gone.discard(gauge)
-        self._zeros[gauge] = found.reading
+        self._offered_zero[gauge] = found.reading
         return Zeroed(gauge, Quantity(found.reading.value, found.reading.unit))
+
+    def set_zero(self, gauge: str) -> None:
+        """The zero that `zero` gave last was confirmed; it comes off from now on, and stands for the zero check after a loss."""
+        if gauge in self._offered_zero:
+            self.station.acknowledge_return(gauge)
+            self._zero_gone.discard(gauge)
+            self._zeros[gauge] = self._offered_zero.pop(gauge)
+
+    def opening(self, held: Mapping[str, str]) -> list[str]:
+        """What has to be known before the first value: the unit of each gauge whose frames carry none. held: those that a job holds them to."""
+        told = []
+        for name, settings in self.station.settings.items():
+            if settings.row.needs_unit and settings.unit is not None:
+                unit = held.get(name) or unit_named(settings.unit).symbol
+                told.append(self._told("counts_in", name, unit=self.phrases.say_unit(unit)))
+        return told
 
     def zero_is_gone(self, gauge: str) -> None:
         """It was zeroed by word in an earlier run, and nobody knows where it counts from now: it is asked about before its next value."""

@@ -31,11 +31,16 @@ class Lost:
 
 @dataclass(frozen=True, slots=True)
 class Back:
-    """A lost gauge is there again. needs_zero_check: its counts may have restarted from another zero."""
+    """A lost gauge is there again.
+
+    needs_zero_check: its counts may have restarted from another zero. is_certain: it is known by its number, or by the path it was given;
+    else by its socket only, where a twin may hang now.
+    """
 
     gauge: str
     at: float
     needs_zero_check: bool
+    is_certain: bool = True
 
 
 @dataclass(frozen=True, slots=True)

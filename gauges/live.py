@@ -100,6 +100,8 @@ class LiveGauge:
             self._last_value.clear()
             return [Trouble(name, f"{'lost' if isinstance(notice, Lost) else 'stale'}: {notice.reason}", is_loss=True)]
         if isinstance(notice, Back):
+            if not notice.is_certain:
+                return [Trouble(name, "back, known by its socket only: move it, to see that it is this one, and check its zero")]
             return [Trouble(name, "back: check its zero before the next value" if notice.needs_zero_check else "back")]
         return [Trouble(name, notice.text)]
 

@@ -201,6 +201,9 @@ class PortWorker(Worker):
     def _needs_zero_check(self) -> bool:
         return self._row.is_counting
 
+    def _is_certain(self) -> bool:
+        return isinstance(self._address, str) or self._address.is_certain
+
     def _serve(self) -> None:
         device = self._find(self._address)
         # From now on it is known by what it is, not by where it is.

@@ -65,6 +65,9 @@ class RegisterWorker(Worker):
     def _wake(self) -> None:
         """A question in flight ends by its own time-out of half a second."""
 
+    def _is_certain(self) -> bool:
+        return isinstance(self.settings.port, str) or self.settings.port.is_certain
+
     def _serve(self) -> None:
         client = self._opener(self.settings, self._find(self.settings.port))
         try:

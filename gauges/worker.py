@@ -74,12 +74,16 @@ class Worker(ABC):
         """Whether the device may have begun from another zero after a loss of power."""
         return False
 
+    def _is_certain(self) -> bool:
+        """Whether what is there again can be no other device of the same kind."""
+        return True
+
     def _has_opened(self) -> None:
         """The device is there: after a loss, say so."""
         self._attempts = 0
         if self._is_lost:
             self._is_lost = False
-            self.feed.put(Back(self.name, self.clock(), self._needs_zero_check()))
+            self.feed.put(Back(self.name, self.clock(), self._needs_zero_check(), self._is_certain()))
         self.opened.set()
 
     def _run(self) -> None:

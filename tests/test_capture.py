@@ -229,9 +229,8 @@ def test_a_gauge_that_was_switched_is_asked_about_and_then_held_to_its_new_unit(
 
 def test_a_gauge_is_zeroed_by_word_and_each_reading_names_the_offset(work: Work) -> None:
     work.bench.reads(*[reading("0.015")] * 10, gauge="micrometer")
-    assert work.say("zero the gauge") == (
-        "Zero of the micrometer: where it shows zero point zero one five millimetres. That comes off its readings from now on."
-    )
+    assert work.say("zero the gauge") == "Zero of the micrometer where it shows zero point zero one five millimetres? Say yes."
+    assert work.say("yes") == "That comes off its readings from now on."
     work.bench.reads(*[reading("25.410")] * 10, gauge="micrometer")
     work.say("take")
     assert work.values == ["25.395 mm"]  # 25.410 - 0.015, by hand

@@ -155,6 +155,8 @@ def test_a_zero_by_word_comes_off_each_reading_and_is_named_with_it() -> None:
     bench.reads(*[reading("0.120")] * 10, gauge="depth")
     assert bench.gauges.zeroed("pinion_depth", bench.now, "here") == Zeroed("depth", Quantity.of("0.120", "mm"))
     bench.reads(*[reading("66.220")] * 10, gauge="depth")
+    assert taken(bench.take("pinion_depth")).value == Quantity.of("66.220", "mm")  # nobody has confirmed it yet
+    bench.gauges.set_zero("depth")
     got = taken(bench.take("pinion_depth"))
     assert got.value == Quantity.of("66.100", "mm")  # 66.220 - 0.120, by hand
     assert "66.220 less 0.120, where it was zeroed by word" in got.gauge
@@ -169,6 +171,7 @@ def test_a_zero_by_word_waits_for_a_steady_value_and_is_gone_with_a_loss_or_a_sw
     (late,) = bench.handed
     assert isinstance(late, Late)
     assert bench.gauges.completed(late, "here") == Zeroed("depth", Quantity.of("0.120", "mm"))
+    bench.gauges.set_zero("depth")
     bench.tell(Lost("depth", bench.now, "unplugged"), Back("depth", bench.now + 1, needs_zero_check=True))
     bench.reads(*[reading("66.220")] * 10, gauge="depth")
     assert bench.take("pinion_depth") == "The depth was away: check its zero, then say take."
@@ -495,3 +498,11 @@ def test_a_german_job_is_told_of_its_gauges_in_german() -> None:
     assert bench.take("pinion_drag") == "Kein Messgerät misst das hier: den Wert sagen."
     bench.tell(Lost("dial", 3.0, "unplugged"))
     assert News("Messuhr: verloren: unplugged", is_loss=True) in bench.handed
+
+
+def test_the_unit_of_a_gauge_that_sends_none_is_said_before_its_first_value() -> None:
+    bench = Bench(DIAL, BUTTON, GaugeSettings("torque", "torque-78-col", "z", unit="N.m"))
+    assert bench.gauges.opening({"dial": "in"}) == [
+        "The dial sends no unit: it is set to inches.",
+        "The torque sends no unit: it is set to newton metres.",
+    ]

@@ -310,6 +310,7 @@ class NoPorts:
     def __init__(self, answer: Taken | str | None) -> None:
         self.answer, self.asked = answer, list[tuple[str, float]]()
         self.gone: list[str] = []
+        self.set: list[str] = []
 
     def gauge_for(self, quantity: str | None) -> str | None:
         return "dial" if quantity == "baseline_backlash" else None
@@ -326,6 +327,9 @@ class NoPorts:
 
     def zeroed(self, quantity: str, onset: float, place: object) -> Zeroed | str | None:  # noqa: ARG002 - as the protocol
         return Zeroed("dial", Quantity.of("0.0015", "in"))
+
+    def set_zero(self, gauge: str) -> None:
+        self.set.append(gauge)
 
     def zero_is_gone(self, gauge: str) -> None:
         self.gone.append(gauge)
@@ -377,11 +381,17 @@ def test_a_change_of_unit_that_could_mean_two_gauges_asks_for_the_name(bench: Be
     assert bench.state == before
 
 
-def test_a_zero_by_word_is_journalled_and_a_job_that_goes_on_asks_for_it_again(bench: Bench, told: Told) -> None:
-    loop = live.Loop(bench, (Captions(lambda text, _: told.add(text)),), lambda _: None, gauges=NoPorts(None))
-    loop._take(Said("zero the gauge"), 1.0)
-    assert told.lines[0].startswith("Zero of the dial: where it shows one point five thousandths.")
-    assert GaugeZeroed("dial", Quantity.of("0.0015", "in")) in bench.journal.load().events
+def test_a_zero_by_word_is_read_back_journalled_and_a_job_that_goes_on_asks_for_it_again(bench: Bench, told: Told) -> None:
     gauges = NoPorts(None)
-    live.Loop(bench, (), lambda _: None, gauges=gauges).show(())
-    assert gauges.gone == ["dial"]
+    loop = live.Loop(bench, (Captions(lambda text, _: told.add(text)),), lambda _: None, gauges=gauges)
+    loop.show(())
+    for words in ("zero the gauge", "no", "zero the gauge"):
+        loop._take(Said(words), 1.0)
+    assert told.lines[0] == "Zero of the dial where it shows one point five thousandths?"
+    assert gauges.set == []
+    loop._take(Said("yes"), 1.0)
+    assert gauges.set == ["dial"]
+    assert GaugeZeroed("dial", Quantity.of("0.0015", "in")) in bench.journal.load().events
+    later = NoPorts(None)
+    live.Loop(bench, (), lambda _: None, gauges=later).show(())
+    assert (later.gone, later.set) == (["dial"], [])

@@ -210,7 +210,7 @@ def _answer(state: State, given: Input) -> Events:
     if isinstance(given, Taken):
         return _taken(state, given)
     if isinstance(given, Zeroed):
-        return (ev.GaugeZeroed(given.channel, given.at),)
+        return (ev.Asked("zero", f"{given.at.text} {given.at.unit} {given.channel}"),)
     if isinstance(given, Pedal):
         return _pedal(state)
     if isinstance(given, Unheard):
@@ -387,6 +387,9 @@ def _asked_yes(state: State, asked: ev.Asked) -> Events:
         return (ev.Stopped(asked=True),)
     if asked.action == "correct":
         return (ev.Correcting(asked.argument),)
+    if asked.action == "zero":
+        value, unit, gauge = asked.argument.split(" ", 2)
+        return (ev.GaugeZeroed(gauge, Quantity.of(value, unit)),)
     if asked.action == "change unit":
         unit, _, gauge = asked.argument.partition(" ")
         return (ev.GaugeUnitChanged(gauge, unit),)

@@ -253,7 +253,7 @@ class LimitsUnreachable:
 class Asked:
     """A yes/no question about the job itself.
 
-    action: stop, go back, correct, change unit; argument: the step, reading or unit it is about, a named gauge behind the unit.
+    action: stop, go back, correct, change unit, zero; argument: the step, reading, unit or value it is about, a gauge behind the last two.
     """
 
     version: ClassVar[int] = 1

@@ -604,6 +604,9 @@ def asked_words(state: State, asked: ev.Asked) -> str:
         reading = state.reading(asked.argument)
         name = _quantity_at(state, reading.quantity, reading.spot, 0)
         return state.phrases.sentence("ask_correct", quantity=name, value=_value_words(state, reading))
+    if asked.action == "zero":
+        value, unit, gauge = asked.argument.split(" ", 2)
+        return state.phrases.sentence("ask_zero", gauge=gauge_words(state, gauge), value=state.phrases.say(Quantity.of(value, unit)))
     if asked.action == "change unit":
         unit, _, gauge = asked.argument.partition(" ")
         return state.phrases.sentence("ask_change_unit", gauge=gauge_words(state, gauge), unit=state.phrases.say_unit(unit))

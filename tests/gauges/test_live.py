@@ -202,3 +202,10 @@ def test_a_display_on_hold_is_told_each_time_and_a_value_taken_back_at_the_gauge
     assert told == [Trouble("dial", "on hold: what it shows is a kept value")] * 2
     back = Received("dial", Status("delete last value of sender 1"), 2.0)
     assert gauge.absorb(back) == gauge.absorb(back) == [Trouble("dial", "takes its last value back: say undo if that was yours")]
+
+
+def test_a_gauge_that_is_known_by_its_socket_only_may_be_its_twin_when_it_is_back() -> None:
+    gauge = LiveGauge(DIAL)
+    (told,) = gauge.absorb(Back("dial", 2.0, needs_zero_check=False, is_certain=False))
+    assert isinstance(told, Trouble)
+    assert told.text == "back, known by its socket only: move it, to see that it is this one, and check its zero"
