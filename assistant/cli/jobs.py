@@ -198,7 +198,7 @@ def import_jobs(files: Annotated[list[Path], typer.Argument(metavar="FILE…")],
                 packet = path.read_bytes()
             except OSError as error:
                 raise BadInputError(f"{path} cannot be read: {error.strerror or error}") from error
-            for taken in unpacked(packet, store_folder(store)):
+            for taken in unpacked(packet, store_folder(store, writes=True)):
                 typer.echo(json.dumps({"job": taken.job_id, "how": taken.how}) if json_ else f"{taken.job_id} {taken.how}")
     except BenchError as error:
         _give_up(error)
@@ -218,6 +218,29 @@ def fetch(
             typer.echo(job_id)
     except BenchError as error:
         _give_up(error)
+
+
+@jobs.command()
+def roles(
+    bench: Annotated[
+        list[str] | None, typer.Option("--bench", metavar="ACCOUNT", help="An account of the server that may read and add.")
+    ] = None,
+    viewer: Annotated[list[str] | None, typer.Option("--viewer", metavar="ACCOUNT", help="An account that may only read.")] = None,
+    store: Store = None,
+) -> None:
+    """Make a shop's tables and its two roles, and give them to accounts. For the owner of the database, once, and after an upgrade."""
+    try:
+        from assistant.journal.sql import ROLES, Shop
+
+        shop = Shop(store or os.environ.get("BENCHHAND_STORE") or "")
+        try:
+            shop.grant(bench or (), viewer or ())
+        finally:
+            shop.close()
+    except BenchError as error:
+        _give_up(error)
+    for role, names in (("bench", bench), ("viewer", viewer)):
+        typer.echo(f"{ROLES[role]}: {', '.join(names or ()) or 'given to nobody now'}")
 
 
 def _give_up(error: BenchError) -> Any:

@@ -13,7 +13,7 @@ import typer
 import typer.core
 
 from assistant.cli.gauges import Gauges, Settings, parts_from
-from assistant.core.errors import BadInputError, BenchError
+from assistant.core.errors import BadInputError, BenchError, JournalError
 
 if TYPE_CHECKING:
     from assistant.bench import Bench, Watcher
@@ -96,7 +96,7 @@ def run(
         gauges = _gauges(gauge, settings, headless)
         # Before the journal: an address that is taken must not leave a job behind.
         place = _place(screen, store, headless)
-        journal = LinesJournal(store_folder(store), new_job_id(), new=True)
+        journal = LinesJournal(store_folder(store, writes=True), new_job_id(), new=True)
         bench, first = new_bench(wanted, journal, now, language=language)
         bench.own = own
         status = _drive(bench, first, hearing=hearing, mouth=mouth, gauges=gauges, place=place, told=told, headless=headless)
@@ -126,7 +126,7 @@ def resume(
         told = _board(board)
         gauges = _gauges(gauge, settings, headless)
         own = _own_words(settings)
-        folder = store_folder(store)
+        folder = store_folder(store, writes=True)
         if job_id is None:
             job_id = _newest(folder)
         hearing = _hearing(ears, vosk_model, store, own, _language_of(folder, job_id) if ears != "typed" else "en")
@@ -157,23 +157,56 @@ def _newest(folder: Path) -> str:
     raise BadInputError(f"there is no job to go on with in {folder}: begin one with `benchhand run --job JOB.toml`")
 
 
-def store_folder(store: str | None) -> Path:
-    """The folder of the store: as told, else the environment's BENCHHAND_STORE, else the user's data folder."""
+def store_folder(store: str | None, *, writes: bool = False) -> Path:
+    """The folder of the store: as told, else the environment's BENCHHAND_STORE, else the user's data folder.
+
+    writes: whether a job is to be begun, gone on with or taken over there. Raises BadInputError: a shop's account that may only look.
+    """
     told = store or os.environ.get("BENCHHAND_STORE")
     own = Path(os.environ.get("XDG_DATA_HOME", "~/.local/share")).expanduser() / "benchhand"
     if told and "://" in told:
-        return _bench_of_shop(told, own)
+        return _of_shop(told, own, writes=writes)
     return Path(told).expanduser() if told else own
 
 
-@functools.cache
-def _bench_of_shop(url: str, own: Path) -> Path:
-    """This bench's own folder for a shop's database, carried to it from now on. Raises BadInputError for what is no such URL."""
-    from assistant.journal.spool import Carrier, keep_carrying, spool_folder
+def _of_shop(url: str, own: Path, *, writes: bool) -> Path:
+    """This bench's own folder for a shop's database, carried to it from now on; of a viewer, a copy of what the shop holds.
+
+    Raises BadInputError for what is no such URL, and when an account that may only look wants to write.
+    """
+    from assistant.journal.spool import is_viewer, spool_folder
 
     folder = spool_folder(url, own)
-    keep_carrying(Carrier(folder, url), lambda text: typer.echo(f"note: {text}", err=True))
+    if not is_viewer(folder, url, ask_again=writes):
+        _carry(folder, url)
+    elif writes:
+        raise BadInputError("this account of the shop's store may look and not write: work with the bench's own account")
+    else:
+        _mirror(folder, url)
     return folder
+
+
+@functools.cache
+def _carry(folder: Path, url: str) -> None:
+    """Begin to carry the folder to the database; once for a process."""
+    from assistant.journal.spool import Carrier, keep_carrying
+
+    keep_carrying(Carrier(folder, url), _tell)
+
+
+@functools.cache
+def _mirror(folder: Path, url: str) -> None:
+    """Bring what the shop holds to a viewer's folder; once for a process."""
+    from assistant.journal.spool import mirror
+
+    try:
+        mirror(folder, url)
+    except JournalError as error:
+        _tell(f"{error}; what is shown was there when it was last asked")
+
+
+def _tell(text: str) -> None:
+    typer.echo(f"note: {text}", err=True)
 
 
 class _WithScreen(typer.core.TyperCommand):
@@ -266,7 +299,7 @@ def _watched(bench: "Bench", told: "Address | None") -> "Iterator[tuple[Watcher,
     from assistant.board import Board
     from assistant.clock import now
 
-    board = Board(told, bench.state, now, lambda text: typer.echo(f"note: {text}", err=True))
+    board = Board(told, bench.state, now, _tell)
     try:
         yield (board,)
     finally:

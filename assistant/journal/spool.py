@@ -6,9 +6,12 @@ has to be carried is told by the database itself, so nothing is lost or doubled 
 
 import atexit
 import hashlib
+import json
 import os
 import threading
 from collections.abc import Callable, Sequence
+from contextlib import suppress
+from datetime import datetime
 from pathlib import Path
 
 from assistant.core.errors import BadInputError, JournalError
@@ -17,6 +20,8 @@ from assistant.journal.sql import Shop, WentOnElsewhereError, is_url, lines_of
 
 EVERY_SECONDS = 1.0
 _LAST_TRY_SECONDS = 3.0
+_ASK_SECONDS = 2
+_ROLE, _MIRRORED = "shop.role", "shop.mirrored"
 
 
 def spool_folder(url: str, home: Path) -> Path:
@@ -70,6 +75,75 @@ class Carrier:
         """Let go of the database."""
         if self._shop is not None:
             self._shop.close()
+
+
+def is_viewer(folder: Path, url: str, *, ask_again: bool) -> bool:
+    """Whether this account may look and not write. It is asked of the database once, and noted beside the jobs.
+
+    ask_again: whether an account that could only look may have got more since. While the database is away the note counts, and without one a
+    bench is taken for a bench: it never waits. Raises BadInputError for a wrong URL.
+    """
+    noted = read_role(folder)
+    if noted == "bench" or (noted == "viewer" and not ask_again):
+        return noted == "viewer"
+    try:
+        shop = Shop(url, _ASK_SECONDS)
+    except JournalError:
+        return noted == "viewer"
+    try:
+        looks = shop.is_for_looking
+    except JournalError:
+        return noted == "viewer"
+    finally:
+        shop.close()
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / _ROLE).write_text("viewer" if looks else "bench", encoding="ascii")
+    return looks
+
+
+def read_role(folder: Path) -> str:
+    """What was noted last; empty when nothing was."""
+    try:
+        return (folder / _ROLE).read_text(encoding="ascii").strip()
+    except (OSError, UnicodeDecodeError):
+        return ""
+
+
+def mirror(folder: Path, url: str) -> int:
+    """Bring everything that the shop holds to a viewer's folder, and what went on since. Gives how many jobs came or went on.
+
+    Raises JournalError when the database is away: what is there stays to be looked at.
+    """
+    shop = Shop(url)
+    try:
+        held = _noted(folder)
+        news = {job_id: batch for job_id, batch in shop.batches().items() if is_job_id(job_id) and held.get(job_id) != batch}
+        for job_id, batch in news.items():
+            raw = shop.raw(job_id)
+            _write(folder / f"{job_id}.jsonl", raw)
+            _touched(folder / f"{job_id}.jsonl", raw)
+            held[job_id] = batch
+        if news:
+            (folder / _MIRRORED).write_text(json.dumps(held), encoding="utf-8")
+    finally:
+        shop.close()
+    return len(news)
+
+
+def _noted(folder: Path) -> dict[str, int]:
+    """How far each job was brought; a note that is missing or damaged only costs that all are brought once more."""
+    try:
+        held = json.loads((folder / _MIRRORED).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return held if isinstance(held, dict) else {}
+
+
+def _touched(path: Path, raw: bytes) -> None:
+    """The file's time becomes that of the last entry, so that the job touched last comes first here too."""
+    with suppress(ValueError, KeyError, OSError):
+        at = datetime.fromisoformat(str(json.loads(raw.splitlines()[-1])["at"])).timestamp()
+        os.utime(path, (at, at))
 
 
 def fetch(folder: Path, url: str, wanted: Sequence[str] | None) -> list[str]:

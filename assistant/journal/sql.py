@@ -20,11 +20,17 @@ if TYPE_CHECKING:
 _MIGRATIONS = Path(__file__).parent / "migrations"
 _ONE_AT_A_TIME = 7_206_018  # any number: the lock under which a PostgreSQL database is brought to the newest form
 _ALEMBIC = threading.Lock()
+_MAY_NOT = "42501"  # SQLSTATE insufficient_privilege (PostgreSQL documentation, appendix A)
+ROLES = {"bench": "benchhand_bench", "viewer": "benchhand_viewer"}
 _MOST_LINES = 500  # of one statement: SQLite takes 32,766 values at most
 
 
 class WentOnElsewhereError(JournalError):
     """Two benches went on with one job. Scene: an exported job was gone on with at both ends."""
+
+
+class OnlyLookingError(BadInputError):
+    """The account may look and not write. Scene: a job is begun with the office's account instead of the bench's."""
 
 
 class Line(NamedTuple):
@@ -57,8 +63,11 @@ def lines_of(raw: bytes) -> list[Line]:
 class Shop:
     """The database of a shop, at the newest form of its tables."""
 
-    def __init__(self, url: str) -> None:
-        """Connect, and bring the tables to the newest form. Raises BadInputError for a wrong URL, JournalError when the database is away."""
+    def __init__(self, url: str, wait_seconds: int = 5) -> None:
+        """Connect, and bring the tables to the newest form. wait_seconds: for a server that does not answer.
+
+        Raises BadInputError for a wrong URL, or for tables that this account may not bring to their form; JournalError when the database is away.
+        """
         from sqlalchemy import create_engine
         from sqlalchemy.exc import ArgumentError, NoSuchModuleError
         from sqlalchemy.pool import NullPool
@@ -66,7 +75,7 @@ class Shop:
         if not is_url(url):
             raise BadInputError(f"store {url!r} is no database: expected postgresql://… or sqlite:///…")
         driver = url.replace("postgresql://", "postgresql+psycopg://", 1)
-        options = {} if url.startswith("sqlite") else {"connect_timeout": 5}
+        options = {} if url.startswith("sqlite") else {"connect_timeout": wait_seconds}
         try:
             # A connection for each round: a bench that has nothing to send holds none, and none is left from before the server went away.
             self._engine: Engine = create_engine(driver, connect_args=options, poolclass=NullPool)
@@ -78,6 +87,51 @@ class Shop:
         with _ALEMBIC, self._begun() as connection:
             _migrate(connection)
         self._entry = _entry_table()
+
+    @property
+    def is_for_looking(self) -> bool:
+        """Whether this account may read the jobs and not write any."""
+        from sqlalchemy import text
+
+        if self._engine.dialect.name != "postgresql":
+            return False
+        with self._begun() as connection:
+            return not connection.execute(text("select has_table_privilege('entry', 'insert')")).scalar_one()
+
+    def grant(self, benches: Sequence[str], viewers: Sequence[str]) -> None:
+        """Make the two roles of a shop, and give them to accounts that are there. What is there already stays.
+
+        A bench may read and add; a viewer may read. Nobody but the owner of the tables may change or delete a line.
+        Raises BadInputError: no PostgreSQL, an account that is not there, or one that may not grant.
+        """
+        from sqlalchemy import text
+
+        if self._engine.dialect.name != "postgresql":
+            raise BadInputError("roles are those of a PostgreSQL server: whoever may write a file of SQLite may write all of it")
+        with self._begun() as connection:
+            # Two that make them at once would trip over each other.
+            connection.execute(text(f"select pg_advisory_xact_lock({_ONE_AT_A_TIME})"))
+            # The server only warns of what somebody else grants in vain.
+            owns = text("select pg_has_role(relowner, 'member'), pg_get_userbyid(relowner) from pg_class where oid = 'entry'::regclass")
+            is_owner, owner = connection.execute(owns).one()
+            if not is_owner:
+                raise OnlyLookingError(f"this account may not give roles in the shop's store: its tables belong to {owner!r}")
+            there = set(connection.execute(text("select rolname from pg_roles")).scalars())
+            missing = [name for name in (*benches, *viewers) if name not in there]
+            if missing:
+                raise BadInputError(f"no account {', '.join(map(repr, missing))} on this server: make it first, with `create role … login`")
+            quoted = connection.dialect.identifier_preparer.quote
+            schema = quoted(connection.execute(text("select current_schema()")).scalar_one())
+            for role, rights in (ROLES["bench"], "select, insert"), (ROLES["viewer"], "select"):
+                if role not in there:
+                    connection.execute(text(f"create role {role} nologin"))
+                connection.execute(text(f"grant usage on schema {schema} to {role}"))
+                connection.execute(text(f"revoke all on entry, alembic_version from {role}"))
+                connection.execute(text(f"grant {rights} on entry to {role}"))
+                connection.execute(text(f"grant select on alembic_version to {role}"))
+            for role, names in (ROLES["bench"], benches), (ROLES["viewer"], viewers):
+                for name in names:
+                    connection.execute(text(f"grant {role} to {quoted(name)}"))
 
     def add(self, job_id: str, lines: Sequence[Line]) -> int:
         """Take lines of a job in; on return they are on disk there. Gives how many were new.
@@ -132,7 +186,7 @@ class Shop:
 
     @contextmanager
     def _begun(self) -> Iterator["Connection"]:
-        """One transaction. Raises JournalError when the database is away."""
+        """One transaction. Raises JournalError when the database is away, OnlyLookingError for what this account may not do."""
         from sqlalchemy.exc import SQLAlchemyError
 
         try:
@@ -140,6 +194,11 @@ class Shop:
                 yield connection
         except SQLAlchemyError as error:
             cause = str(getattr(error, "orig", None) or error).strip().splitlines()
+            if getattr(getattr(error, "orig", None), "sqlstate", None) == _MAY_NOT:
+                raise OnlyLookingError(
+                    f"this account may not do that in the shop's store ({cause[0]}): take an account with the role {ROLES['bench']}, "
+                    "and let the owner of the store run `benchhand jobs roles` once"
+                ) from error
             raise JournalError(f"the shop's store is away: {cause[0] if cause else type(error).__name__}") from error
 
 
