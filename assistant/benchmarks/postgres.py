@@ -21,31 +21,35 @@ def program(name: str) -> str | None:
 class Server:
     """One server. It refuses to run as root, so root hands it to the account `postgres`.
 
-    url: of its superuser, `bench`, who needs no password.
+    url: of its superuser, who needs no password on the socket.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, superuser: str = "bench", port: int | None = None) -> None:
+        """port: on this computer's own address, where a password is asked for once a rule lets somebody in; None: on the socket alone."""
         self.folder = Path(tempfile.mkdtemp(prefix="shop"))
         self._user = "postgres" if os.geteuid() == 0 else None
         if self._user is not None:
             shutil.chown(self.folder, self._user, self._user)
-        self._run("initdb", "-D", str(self.folder / "data"), "-U", "bench", "--auth=trust", "-E", "UTF8", "--locale=C", "-N")
+        auth = ("--auth-local=trust", "--auth-host=reject")
+        self._run("initdb", "-D", str(self.folder / "data"), "-U", superuser, *auth, "-E", "UTF8", "--locale=C", "-N")
         self._process: subprocess.Popen[bytes] | None = None
+        self.port = port
         self.start()
-        self.url = f"postgresql://bench@/postgres?host={self.folder}"
+        self.url = f"postgresql://{superuser}@/postgres?host={self.folder}" + (f"&port={port}" if port else "")
 
     def start(self) -> None:
         """Start it, and wait until it answers."""
         found = program("postgres")
         assert found is not None
-        options = ["-c", "listen_addresses=", "-c", f"unix_socket_directories={self.folder}"]
+        options = ["-c", "listen_addresses=127.0.0.1" if self.port else "listen_addresses=", "-c", f"unix_socket_directories={self.folder}"]
+        options += ["-c", f"port={self.port}"] if self.port else []
         # As our own child: one that was killed and that nobody waits for would seem to be alive to the next one.
         with (self.folder / "log").open("ab") as log:
             self._process = subprocess.Popen(
                 [found, "-D", str(self.folder / "data"), *options], stdout=log, stderr=log, user=self._user, cwd="/", start_new_session=True
             )
         until = time.monotonic() + _START_SECONDS
-        while self._asked("pg_isready", "-q", "-h", str(self.folder), "-U", "bench", "-d", "postgres") != 0:
+        while self._asked("pg_isready", "-q", "-h", str(self.folder), "-p", str(self.port or 5432)) != 0:
             if self._process.poll() is not None or time.monotonic() > until:
                 raise RuntimeError(f"the server does not start: {(self.folder / 'log').read_text(errors='replace')[-2000:]}")
             time.sleep(0.02)
