@@ -38,7 +38,9 @@ def running(bench: Bench, first: tuple[Effect, ...], address: str, secret: Path)
     """Serve the job until the block ends; then let it rest, and close."""
     place = Place.open(address, secret)
     loop = Loop(bench, (), lambda _: None)
-    screen = Screen(place, lambda given, still_holds, answered: loop.put(Guarded(given, still_holds, answered)))
+    screen = Screen(
+        place, lambda given, still_holds, answered: loop.put(Guarded(given, still_holds, answered)), bench.state.phrases.language
+    )
     loop.watchers = (screen,)
     statuses: list[int] = []
     thread = threading.Thread(target=lambda: statuses.append(loop.run(first)), name="job", daemon=True)
@@ -53,9 +55,11 @@ def running(bench: Bench, first: tuple[Effect, ...], address: str, secret: Path)
 
 
 @contextmanager
-def new_job(job: Job, folder: Path, address: str = "127.0.0.1:0", journal: Journal | None = None) -> Iterator[Running]:
+def new_job(
+    job: Job, folder: Path, address: str = "127.0.0.1:0", journal: Journal | None = None, language: str = "en"
+) -> Iterator[Running]:
     """A new job with its screen. journal: another than the usual one in `folder`."""
-    bench, first = new_bench(job, journal or LinesJournal(folder, "job", new=True), lambda: "0")
+    bench, first = new_bench(job, journal or LinesJournal(folder, "job", new=True), lambda: "0", language=language)
     with running(bench, first, address, folder / "secret") as found:
         yield found
 
