@@ -360,7 +360,7 @@ def literals(node: ast.expr) -> Iterator[str]:
 
 
 def gauge_troubles() -> list[str]:
-    """Why a gauge gave no value, and what befell it, as `gauges` has it in its code."""
+    """Why a gauge gave no value, and what befell it or the microphone, as the code has it."""
     found: list[str] = []
     for name in ("movement", "settling", "live"):
         tree = ast.parse((Path(gauges.__file__).parent / f"{name}.py").read_text(encoding="utf-8"))
@@ -369,11 +369,15 @@ def gauge_troubles() -> list[str]:
                 found += [text for given in node.args[node.func.id == "Trouble" :] for text in literals(given)]
             elif isinstance(node, ast.Assign) and ast.unparse(node.targets[0]).endswith("_why_not"):
                 found += literals(node.value)
+    tree = ast.parse((HERE / "ears" / "microphone.py").read_text(encoding="utf-8"))
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call) and ast.unparse(node.func) == "MicrophoneTrouble":
+            found += literals(node.args[1])
     return [text for text in found if text != "7: 7"] + ["lost: it was unplugged", "stale: it sends nothing"]
 
 
 @translated
-def test_every_trouble_of_a_gauge_is_told_in_the_language(tongue: Tongue) -> None:
+def test_every_trouble_of_a_gauge_or_the_microphone_is_told_in_the_language(tongue: Tongue) -> None:
     troubles, texts = gauge_troubles(), phrases_for(tongue.code)
     assert len(troubles) >= 25
     untold = [text for text in troubles if texts.reason(text) == text]
