@@ -284,6 +284,14 @@ def test_any_words_get_an_answer_and_never_a_value_of_another_unit(tongue: Tongu
 
 
 @by_name
+@pytest.mark.parametrize("typed", ["1 005", "1 000", "12 000", "1 050", "2 0,5"])
+def test_figures_in_groups_are_never_put_together_without_their_zeros(tongue: Tongue, typed: str) -> None:
+    for quantity, unit in (("nut_torque", "N·m"), ("nut_torque", "lb-ft"), ("pinion_drag", "lb-in")):
+        for written in (typed, f"{typed} {unit}"):
+            assert not isinstance(understand(written, Expectation(quantity, unit, tongue=tongue)), Value), written
+
+
+@by_name
 def test_a_change_is_said_without_its_sign(tongue: Tongue) -> None:
     for unit in ("in", "mm", "N·m", "notch", "deg"):
         assert say_change(Quantity.of("-2", unit), tongue) == say_change(Quantity.of("2", unit), tongue)
