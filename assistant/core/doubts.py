@@ -418,10 +418,14 @@ def _pattern_weighed(state: State) -> mistakes.Weighing | None:
 
 # Causes named at an alarm, and the share below which one is not worth a word.
 _MOST_CAUSES, _WORTH_NAMING, _WORTH_SAYING = 4, 0.03, 0.4
+# At the second alarm on one thing all of it is gone through: from this share on, and so many.
+_ALL_OF_IT = 0.005, 7
 
 
 def _alarm_from(state: State, reading: Reading, weighing: mistakes.Weighing) -> AlarmRaised | None:
-    likely = [suspect for suspect in weighing.likely if suspect.odds >= _WORTH_NAMING][:_MOST_CAUSES]
+    again = _alarms_in_a_row(state, reading.quantity) > 0
+    worth, most = _ALL_OF_IT if again else (_WORTH_NAMING, _MOST_CAUSES)
+    likely = [suspect for suspect in weighing.likely if suspect.odds >= worth][:most]
     if not likely:
         return None
     steps = {step.id for step in state.procedure.steps}
@@ -436,7 +440,6 @@ def _alarm_from(state: State, reading: Reading, weighing: mistakes.Weighing) -> 
         for suspect in likely
     )
     earlier = [r.id for r in pr.evidence(state, reading.quantity) if r.id != reading.id][-1:]
-    again = _alarms_in_a_row(state, reading.quantity) > 0
     text = state.phrases.sentence(
         "alarm.second" if again else "alarm.first",
         quantity=state.phrases.name(reading.quantity),
