@@ -128,18 +128,30 @@ def confirms(count: int, seed: int, among: Sequence[str]) -> list[Item]:
 def recorded(
     items: Iterable[Item], levels: Sequence[float | None], kinds: Sequence[str], seed: int, room: float = SHARE_IN_A_ROOM
 ) -> Iterator[Clip]:
-    """Each item said, four in ten of them in a room, at each level of noise: a kind of `kinds` drawn for each; None is a quiet room.
+    """Each item said, and put into its noise by `in_noise`.
 
-    Item number and seed decide all that is drawn. espeak never says a thing twice in quite the same number of samples, so that a run
-    is repeated to the last sample only from its start.
+    espeak never says a thing twice in quite the same number of samples, so that a run is repeated to the last sample only from its start.
+    """
+    return in_noise(((item, voices.spoken(item.voice, item.text, item.speed, item.pitch)) for item in items), levels, kinds, seed, room)
+
+
+def in_noise(
+    said: "Iterable[tuple[Item, NDArray[numpy.float64]]]",
+    levels: Sequence[float | None],
+    kinds: Sequence[str],
+    seed: int,
+    room: float = SHARE_IN_A_ROOM,
+) -> Iterator[Clip]:
+    """Each item at each level of noise: a kind of `kinds` drawn for each; None is a quiet room. Four in ten are said in a room.
+
+    Item number and seed decide all that is drawn.
     """
     import numpy as np
 
     babble = talk()
-    for item in items:
+    for item, speech in said:
         dice = np.random.default_rng([seed, item.number])
         drawn = [kinds[int(dice.integers(len(kinds)))] for _ in levels]
-        speech = voices.spoken(item.voice, item.text, item.speed, item.pitch)
         if dice.random() < room:
             speech = noises.in_a_room(speech, dice, dice.uniform(0.2, 0.45))
         clip = np.concatenate([np.zeros(int(RATE * (0.5 + dice.uniform(0.0, 0.2)))), speech, np.zeros(int(RATE * 0.7))])
@@ -174,7 +186,11 @@ def outcome(item: Item, line: Mapping[str, Any] | None) -> str:
 
 @dataclass(frozen=True)
 class Score:
-    """Counts over some clips; seconds: from the end of each clip to its result, sorted."""
+    """Counts over some clips.
+
+    seconds: from the end of each clip to its result, sorted. at_once: how many of those for us had what was said as their likeliest, over the
+    bars or not.
+    """
 
     right: int
     wrong: int
@@ -182,6 +198,7 @@ class Score:
     quiet: int
     taken: int
     seconds: tuple[float, ...]
+    at_once: int = 0
 
     @property
     def spoken(self) -> int:
@@ -198,12 +215,12 @@ class Score:
         return self.seconds[max(0, math.ceil(share * len(self.seconds)) - 1)] if self.seconds else 0.0
 
 
-def score(outcomes: Iterable[tuple[str, float]]) -> Score:
-    """Count (outcome, seconds) pairs."""
+def score(outcomes: Iterable[tuple[str, float]], at_once: int = 0) -> Score:
+    """Count (outcome, seconds) pairs. at_once: see `Score`."""
     pairs = list(outcomes)
     counts = Counter(found for found, _ in pairs)
     seconds = tuple(sorted(seconds for _, seconds in pairs))
-    return Score(counts["right"], counts["wrong"], counts["again"], counts["quiet"], counts["taken"], seconds)
+    return Score(counts["right"], counts["wrong"], counts["again"], counts["quiet"], counts["taken"], seconds, at_once)
 
 
 def interval(hits: int, tries: int) -> tuple[float, float]:

@@ -1,13 +1,17 @@
 """The speech benchmark, end to end on a few clips, and the bars of its exit status."""
 
 import json
+from pathlib import Path
 
+import numpy as np
 import pytest
 import typer
 from typer.testing import CliRunner, Result
 
-from assistant.benchmarks.speech import main
-from assistant.benchmarks.speech_kit import Score
+from assistant.benchmarks import voices
+from assistant.benchmarks.speech import _row, main
+from assistant.benchmarks.speech_kit import Clip, Item, Score
+from assistant.ears.audio import write
 
 
 def run(*words: str) -> Result:
@@ -31,12 +35,49 @@ def test_a_few_clean_clips_are_heard_right_by_the_command_itself() -> None:
 def test_the_table_for_people_has_every_part() -> None:
     result = run("--clips", "2", "--confirms", "--snr", "clean,20", "--voice", "espeak:en-us")
     assert result.exit_code == 0, result.output
-    for part in ("level", "clean", "20 dB", "silent-wrong (95 %)", "quiet room", "for 4 clips, starting included"):
+    for part in ("level", "at once", "clean", "20 dB", "silent-wrong (95 %)", "quiet room", "for 4 clips, starting included"):
         assert part in result.stdout
 
 
+def test_expected_and_surprising_values_are_told_apart() -> None:
+    options = ["--clips", "8", "--snr", "clean", "--voice", "espeak:en-us", "--seed", "3", "--predicted"]
+    shown = run(*options)
+    assert shown.exit_code == 0, shown.output
+    for part in ("prior, if it chose", "none: the sound chooses", "surprising misheard", "prior, read-back asks", "floor 0.05"):
+        assert part in shown.stdout
+    told = json.loads(run(*options, "--json").stdout.splitlines()[-1])["predicted"]
+    assert {(one["floor"], one["kind"]) for one in told} >= {(1.0, "expected"), (1.0, "surprising"), (0.05, "expected")}
+    assert all(one["misheard"] == one["wrong"] == 0 < one["said"] == one["right"] for one in told if one["floor"] == 1.0)
+
+
+def test_people_take_the_place_of_the_voices(tmp_path: Path) -> None:
+    for word in ("zero", "six", "eighteen"):
+        write(tmp_path / f"{word}.wav", voices.spoken("espeak:en-us", word))
+        (tmp_path / f"{word}.txt").write_text(word, encoding="utf-8")
+    result = run("--clips", "4", "--snr", "clean", "--people", str(tmp_path), "--json")
+    assert result.exit_code == 0, result.output
+    figures = json.loads(result.stdout)
+    assert set(figures["voice"]) == {tmp_path.name, "all"}
+    assert figures["form"]["joined words"]["at_once"] == figures["level"]["clean"]["right"] == 4
+
+
 @pytest.mark.parametrize(
-    ("options", "fault"), [(["--voice", "espeak:nosuch"], "no voice 'nosuch'"), (["--noise", "rain", "--snr", "10"], "noise 'rain'")]
+    ("heard", "accepted", "at_once"),
+    [("six thou", True, True), ("six thou", False, True), ("nine thou", False, False), (None, False, False), ("hold", True, False)],
+)
+def test_the_likeliest_counts_whatever_the_bars(heard: str | None, accepted: bool, at_once: bool) -> None:
+    item = Item(1, "reading", "six thou", "backlash", "in", "thou", "0.0060")
+    line = {"accepted": accepted, "value": "0.0060" if accepted else None, "unit": "in", "command": None, "heard": heard, "seconds": 0.1}
+    assert _row(Clip(item, None, None, np.zeros(1)), line)[3] is at_once
+
+
+@pytest.mark.parametrize(
+    ("options", "fault"),
+    [
+        (["--voice", "espeak:nosuch"], "no voice 'nosuch'"),
+        (["--noise", "rain", "--snr", "10"], "noise 'rain'"),
+        (["--people", "nowhere"], "nowhere holds no WAV files"),
+    ],
 )
 def test_bad_options_are_told_in_one_line(options: list[str], fault: str) -> None:
     result = run("--clips", "1", *options)
