@@ -21,6 +21,7 @@ from assistant.core.tongues import ENGLISH
 from assistant.core.waits import expectation, wait
 from assistant.core.words import Command, Expectation, Value
 from assistant.ears import READ_BACK, Bars, Heard, Prior, UnknownWordError, Verdict
+from assistant.ears.prior import bell
 from assistant.own_words import NO_OWN_WORDS, OwnWords
 
 if TYPE_CHECKING:
@@ -40,6 +41,8 @@ CANDIDATES = 4
 
 # How far from what is expected a value is still called likely: the belief's own spread is widened, for it orders only.
 _WIDER = 2.0
+# Commands stand as tall as a value at two spreads.
+_COMMANDS = 0.15
 
 
 @dataclass(frozen=True)
@@ -224,10 +227,8 @@ def prior_for(state: State) -> Prior | None:
         return None
 
     def likely(meaning: Hashable) -> float:
-        # Commands stand as tall as a value at two spreads; no value falls to nothing, because a surprise must stay hearable.
         if not isinstance(meaning, Value):
-            return 0.15
-        z = (pr.size(meaning.quantity) - law.mean) / (law.spread * _WIDER)
-        return float(0.02 + 0.98 * 2.718281828 ** (-0.5 * z * z))
+            return _COMMANDS
+        return bell((pr.size(meaning.quantity) - law.mean) / (law.spread * _WIDER))
 
     return likely

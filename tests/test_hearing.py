@@ -8,11 +8,15 @@ import numpy as np
 import pytest
 
 from assistant.bench import Bench, new_bench
+from assistant.core.belief.normal import Normal
 from assistant.core.inputs import Said
-from assistant.ears import RATE
+from assistant.core.quantities import Quantity
+from assistant.core.words import Command, Value
+from assistant.ears import RATE, READ_BACK
 from assistant.ears.microphone import Listener, Utterance
 from assistant.ears.net import NetEar
-from assistant.hearing import Hearing
+from assistant.ears.prior import FLOOR
+from assistant.hearing import Hearing, prior_for
 from assistant.journal.lines import LinesJournal
 from assistant.live import Loop
 from tests.conftest import job_with
@@ -98,3 +102,16 @@ def test_a_stream_is_answered_from_what_was_decoded_during_its_closing_pause(hea
     assert bench.state.offered is not None
     assert str(bench.state.offered.value) == "0.012 in"
     assert times(hearing) == 1
+
+
+def test_what_is_expected_orders_but_rules_nothing_out(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert prior_for(bench.state) is None  # of the very first reading nothing is known
+    monkeypatch.setattr("assistant.core.predictions.law", lambda *_: Normal(304.8, 25.4))  # micrometres: .0120 and .0010 in
+    likely = prior_for(bench.state)
+    assert likely is not None
+    near, far = (likely(Value(Quantity.of(size, "in"), "", "")) for size in ("0.0120", "0.0300"))
+    # Twenty times at most: an accepted reading outweighs that by far, and so is never what was expected in place of what was said.
+    assert 0.9 < near <= 1.0
+    assert far == pytest.approx(FLOOR, abs=0.001)
+    assert far < likely(Command("undo")) < near
+    assert near / far < READ_BACK.posterior / (1 - READ_BACK.posterior)

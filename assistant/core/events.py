@@ -279,7 +279,7 @@ class GaugeZeroed:
 
     version: ClassVar[int] = 1
     gauge: str
-    offset: Quantity
+    at: Quantity
 
 
 @dataclass(frozen=True)

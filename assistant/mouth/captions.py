@@ -1,6 +1,6 @@
 """The mouth that shows what it would say: for a computer without sound, and beside the spoken one."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 
 from assistant.mouth import Tone
 
@@ -12,10 +12,9 @@ class Captions:
     trouble = ""
     is_speaking = False
 
-    def __init__(self, show: Callable[[str, str], None], tones: Mapping[Tone, str] | None = None) -> None:
-        """show: takes the text and its urgency (info, ask, warn, stop). tones: what each is called; in English unless given."""
+    def __init__(self, show: Callable[[str, str], None]) -> None:
+        """show: takes the text and its urgency (info, ask, warn, stop)."""
         self._show = show
-        self._tones = tones or {tone: tone.value for tone in Tone}
         self._is_closed = False
 
     def say(self, text: str, urgency: str = "info", slower: bool = False) -> None:  # noqa: ARG002 - a reader sets the pace
@@ -25,7 +24,7 @@ class Captions:
 
     def tone(self, tone: Tone) -> None:
         """Show the tone's name in brackets."""
-        self.say(f"({self._tones[tone]})")
+        self.say(f"({tone.value})")
 
     def hush(self) -> bool:
         """Nothing to silence."""
