@@ -7,7 +7,7 @@ import pytest
 
 from assistant.bench import new_bench
 from assistant.core.errors import BadInputError
-from assistant.files import read_job
+from assistant.files import phrases_for, read_job
 from assistant.journal.lines import LinesJournal
 from assistant.practice import Outcome, Practice, build_named, can_happen, faults_named, told
 from assistant.virtual_axle import MISTAKES, Build, Fault, VirtualAxle
@@ -134,7 +134,7 @@ def test_drawn_faults_can_happen_on_the_axle_and_come_again_with_the_seed(seed: 
 
 def test_the_end_says_what_gave_each_mistake_away(tmp_path: Path) -> None:
     outcome = practised(Build(), 3, tmp_path, None, Fault("decimal-slip", "read:pinion_depth"), Fault("one-place", "read:backlash", 900))
-    lines = told(outcome)
+    lines = told(outcome, phrases_for())
     assert lines[0] == "The practice ended: in spec. It is not kept."
     assert lines[1].startswith("decimal-slip: ")
     assert "Noticed: asked again. The sign of it: ten times the prediction." in lines[1]

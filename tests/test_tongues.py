@@ -33,6 +33,7 @@ from assistant.core.words import Choice, Command, Expectation, Value, understand
 from assistant.files import every_choice, phrases_for, untranslated
 from assistant.mouth.bundled import VOICES
 from assistant.screen.words import words_for
+from assistant.virtual_axle import MISTAKES
 from tests.conftest import job_with
 from tests.table import Table
 
@@ -373,6 +374,14 @@ def test_every_trouble_of_a_gauge_is_told_in_the_language(tongue: Tongue) -> Non
     assert texts.reason("turned 1.25 times, expected at least 1.05: turn a little more than once round") == (
         "1,25-mal gedreht, erwartet mindestens 1,05: etwas mehr als einmal herum drehen"
     )
+
+
+@translated
+def test_every_mistake_of_a_practice_is_told_in_the_language(tongue: Tongue) -> None:
+    texts = phrases_for(tongue.code)
+    told = [text for mistake in MISTAKES.values() for text in (mistake.reveals, mistake.lesson)]
+    untold = [text for text in told if texts.reason(text) == text]
+    assert not untold, f"[reasons] of phrases/{tongue.code}.toml lacks {untold}"
 
 
 @translated

@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from assistant.cli.run import Language
 from assistant.core.errors import BenchError
 
 
@@ -22,6 +23,7 @@ def practice(
     seed: Annotated[
         int | None, typer.Option("--seed", metavar="N", min=0, help="The same number gives the same axle; default: a new one.")
     ] = None,
+    language: Language = "en",
     auto: Annotated[bool, typer.Option("--auto", help="The bench plays alone; watch.")] = False,
     as_json: Annotated[bool, typer.Option("--json", help="The outcome as one JSON object; all talk goes to standard error.")] = False,
 ) -> None:
@@ -30,25 +32,26 @@ def practice(
     Exit status 1 when the job ends out of spec, 2 for bad input.
     """
     try:
-        status = _practise(layout, faults, seed, auto=auto, as_json=as_json)
+        status = _practise(layout, faults, seed, language, auto=auto, as_json=as_json)
     except BenchError as error:
         typer.echo(f"benchhand practice: {error}", err=True)
         raise typer.Exit(2) from error
     raise typer.Exit(status)
 
 
-def _practise(layout: str, faults: str, seed: int | None, *, auto: bool, as_json: bool) -> int:
+def _practise(layout: str, faults: str, seed: int | None, language: str, *, auto: bool, as_json: bool) -> int:
     import secrets
     import tempfile
 
     from assistant.bench import new_bench
     from assistant.clock import now
-    from assistant.files import read_job
+    from assistant.files import language_named, phrases_for, read_job
     from assistant.journal.lines import LinesJournal
-    from assistant.practice import BENCH_WORDS, Practice, build_named, faults_named, told
+    from assistant.practice import Practice, bench_words, build_named, faults_named, told
     from assistant.virtual_axle import VirtualAxle
 
     number = secrets.randbelow(10_000) if seed is None else seed
+    phrases = phrases_for(language_named(language))
     build = build_named(layout)
     axle = VirtualAxle(build, number, faults_named(faults, build, number))
 
@@ -68,16 +71,17 @@ def _practise(layout: str, faults: str, seed: int | None, *, auto: bool, as_json
         path.write_text(axle.job_toml(), encoding="utf-8")
         journal = LinesJournal(Path(folder), "practice", new=True)
         try:
-            bench, first = new_bench(read_job(path), journal, now)
-            write(f"Practice, seed {number}: {build.pinion_shims}, {build.preload}, {build.carrier}, {build.units}.")
+            bench, first = new_bench(read_job(path), journal, now, language=language)
+            built = f"{build.pinion_shims}, {build.preload}, {build.carrier}, {build.units}"
+            write(phrases.sentence("practice.opened", seed=str(number), build=built))
             if not auto:
-                write("Type what you would say. An empty line says what you read, or done. To the bench itself:")
-                for word, what in BENCH_WORDS.items():
+                write(phrases.sentence("practice.how"))
+                for word, what in bench_words(phrases).items():
                     write(f"  {word}  {what}")
             outcome = Practice(bench, axle, write, None if auto else typed).run(first)
         finally:
             journal.close()
-    for line in told(outcome):
+    for line in told(outcome, phrases):
         write(line)
     if as_json:
         result = {"verdict": outcome.verdict, "seed": number, "happened": [each.json() for each in outcome.happened]}

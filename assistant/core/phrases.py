@@ -57,8 +57,12 @@ class Phrases:
         for known, said in self.reasons:
             found = known.fullmatch(text)
             if found is not None:
-                return said.format(*map(self.figures, found.groups()))
+                return said.format(*map(self._filled_in, found.groups()))
         return text
+
+    def _filled_in(self, text: str) -> str:
+        """What stands in a trouble: a quantity or part by its name, figures with the language's mark."""
+        return self.names.get(text.replace(" ", "_")) or self.figures(text)
 
     def cause(self, key: str) -> str:
         """A cause of an alarm that is no known mistake's, as the interface names it: a choice like any other."""

@@ -44,3 +44,13 @@ def test_a_learner_who_leaves_stops_the_job_and_gets_the_lesson(app: typer.Typer
     assert done.exit_code == 0
     assert "Practice, seed 3: flange, spacer-shims, adjusters, in." in done.stdout
     assert "The practice ended: stopped. It is not kept.\nburr: it never came up." in done.stdout
+
+
+def test_practice_in_german_is_told_in_german_and_kept_in_the_interfaces_words_for_a_script(app: typer.Typer) -> None:
+    wanted = ["--auto", "--json", "--seed", "3", "--faults", "decimal-slip@read:pinion_depth", "--language", "de"]
+    done = CliRunner().invoke(app, wanted)
+    assert done.exit_code == 0
+    outcome = json.loads(done.stdout)
+    assert (outcome["verdict"], outcome["happened"][0]["how"]) == ("in spec", "asked again")
+    assert "Die Übung ist zu Ende: im Bereich. Sie wird nicht aufgehoben." in done.stderr
+    assert "Bemerkt: noch einmal gefragt. Das Zeichen dafür: das Zehnfache des Erwarteten." in done.stderr
