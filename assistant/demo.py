@@ -19,6 +19,7 @@ from assistant.core.effects import Effect
 from assistant.core.errors import BadInputError
 from assistant.core.inputs import Bad, Input, Said, Taken, Unheard
 from assistant.core.quantities import Quantity
+from assistant.core.state import State
 from assistant.files import read_job
 from assistant.hearing import Hearing
 from assistant.journal.lines import LinesJournal, read_record
@@ -47,12 +48,13 @@ def recordings() -> Path:
 
 @dataclass
 class Demo:
-    """One run. write: takes each line to show."""
+    """One run. write: takes each line to show; watch: gets each batch and the state after it, on disk."""
 
     folder: Path
     write: Callable[[str], None]
     pause: Callable[[float], None]
     mouth: "Pyttsx3Mouth | None" = None
+    watch: Callable[[State, tuple[Effect, ...]], None] = lambda _state, _effects: None
     heard: int = 0
     refused_frames: int = 0
     caught: list[str] = field(default_factory=list)
@@ -70,10 +72,13 @@ class Demo:
     def _play(self, journal: LinesJournal, store: Path) -> str:
         bench, first = new_bench(read_job(self.folder / "job.toml"), journal, now)
         verdict = self._show(first)
+        self.watch(bench.state, first)
         for number, line in enumerate(script(self.folder), start=1):
             if verdict is not None:
                 raise BadInputError(f"script.jsonl, line {number}: the job has ended already")
-            verdict = self._show(bench.give(self._input(line, bench)))
+            effects = bench.give(self._input(line, bench))
+            verdict = self._show(effects)
+            self.watch(bench.state, effects)
         record = read_record(store, bench.state.job_id)
         self._finish(as_text(sheet(record.lines, record.sha256)))
         return verdict or "stopped"

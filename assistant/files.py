@@ -402,14 +402,14 @@ def phrases_for(language: str = "en") -> Phrases:
     data = _texts_of(language)
     steps: dict[str, StepText] = {}
     found: list[str] = []
-    for step_id, text in data["step"].items():
+    for step_id, text in data.get("step", {}).items():
         unknown = sorted(set(text) - {"title", "say", "why", "caution"})
         found += [f"step {step_id}: {key} is not known" for key in unknown]
         found += [f"step {step_id}: {key} is missing" for key in ("title", "say", "why") if not text.get(key)]
         steps[step_id] = StepText(text.get("title", ""), text.get("say", ""), text.get("why", ""), text.get("caution", ""))
     document = tomllib.loads((HERE / "mistakes.toml").read_text(encoding="utf-8"))
     mistakes = mistakes_from(document)
-    phrases = Phrases(data["language"], steps, data["sentences"], data["names"], mistakes, looks=looks_from(document, mistakes))
+    phrases = Phrases(language, steps, data.get("sentences", {}), data.get("names", {}), mistakes, looks=looks_from(document, mistakes))
     if language == "en":
         if found:
             raise FileProblemsError(path.name, found)
@@ -431,14 +431,17 @@ def untranslated(data: Mapping[str, Any], english: Mapping[str, Any], mistakes: 
 
     The choices are looked at by tests/test_tongues.py: they are spread over the procedures.
     """
-    found: list[str] = []
+    found = [f"[{part}] is missing" for part in ("names", "sentences", "choices", "reasons") if part not in data]
     texts = {f"{part}.{key}": text for part in ("names", "sentences") for key, text in english[part].items()}
     texts |= {f"step.{step}.{key}": text for step, each in english["step"].items() for key, text in each.items()}
     texts |= {f"mistake.{name}.{key}": "" for name in mistakes for key in ("cause", "check", "phrase")}
     texts |= {f"looks.{name}": text for name, text in looks.items()}
     mine = {f"{part}.{key}": text for part in ("names", "sentences", "looks") for key, text in data.get(part, {}).items()}
     mine |= {
-        f"{part}.{name}.{key}": text for part in ("step", "mistake") for name, each in data[part].items() for key, text in each.items()
+        f"{part}.{name}.{key}": text
+        for part in ("step", "mistake")
+        for name, each in data.get(part, {}).items()
+        for key, text in each.items()
     }
     for key in sorted(texts.keys() | mine.keys()):
         if key not in mine or not mine[key]:

@@ -198,7 +198,7 @@ class Loop:
             return None
         if isinstance(item, MicrophoneTrouble):
             self._tone(Tone.LISTENING if item.is_over else Tone.LOST)
-            item = item.text
+            item = self.bench.state.phrases.reason(item.text)
         if isinstance(item, str):
             self._say(item, "warn")
             return None
@@ -418,7 +418,8 @@ def run(
     """
     if mouth not in MOUTHS:
         raise BadInputError(f"--mouth {mouth!r} is not known, expected {' or '.join(MOUTHS)}")
-    mouths: list[Mouth] = [Captions(_caption)]
+    tones = {tone: bench.state.phrases.sentence(f"tone.{tone.value}") for tone in Tone}
+    mouths: list[Mouth] = [Captions(_caption, tones)]
     if mouth == "pyttsx3":
         from assistant.mouth.pyttsx3 import Pyttsx3Mouth, open_voice
 

@@ -208,6 +208,8 @@ class Technician:
         self._last_key = None
         if self._moves:
             self._make_moves()
+            if "Count both from their marks" in self._words:
+                self._look_around("counted")
         self._act()
 
     def wrong_pack(self) -> Fault | None:
@@ -339,11 +341,11 @@ class Technician:
         finally:
             self.axle.state.seal = seal_was
 
-    def _look_around(self) -> None:
-        """Asked for the same once more, one looks first at what was named, and puts right what is found."""
+    def _look_around(self, how: str = "asked again") -> None:
+        """Asked for the same once more, or told to count, one looks first at what was named, and puts right what is found."""
         found = self.axle.named_by(self._words)
         if found is not None and found.mistake.kind != "reading":
-            self.notice(found, "asked again")
+            self.notice(found, how)
             self.axle.put_right(found)
 
     def _see_own_slip(self, quantity: str) -> None:

@@ -17,6 +17,7 @@ import typer
 from typer.testing import CliRunner
 
 import assistant
+from assistant.benchmarks.pictures import MOMENTS, MOST_BYTES
 from assistant.board import Told
 from assistant.cli.app import app
 from assistant.cli.solve import _line as keys_of_kind
@@ -375,6 +376,20 @@ def test_every_link_leads_somewhere(path: Path, target: str) -> None:
     if anchor:
         titles = re.findall(r"^#+ (.+)$", place.read_text(encoding="utf-8"), re.MULTILINE)
         assert anchor in [slug(title) for title in titles]
+
+
+def test_every_picture_is_shown_has_words_and_is_small() -> None:
+    shown = [
+        (path, words, target)
+        for path in DOCS
+        for words, target in re.findall(r"!\[([^\]\n]*)\]\(([^)\s]+)\)", path.read_text(encoding="utf-8"))
+    ]
+    assert all(len(words.split()) >= 4 for _, words, _ in shown), "a picture without words says nothing to whoever cannot see it"
+    found = {(path.parent / target).resolve() for path, _, target in shown}
+    assert found == set((ROOT / "docs" / "pictures").iterdir())
+    assert len(found) <= 8
+    assert all(0 < path.stat().st_size < MOST_BYTES for path in found)
+    assert {path.stem for path in found} == {moment.name for moment in MOMENTS}
 
 
 def test_every_page_is_reached_from_the_readme() -> None:

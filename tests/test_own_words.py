@@ -8,7 +8,8 @@ import pytest
 from assistant.bench import Bench, new_bench
 from assistant.core.errors import BadInputError
 from assistant.core.inputs import Quit, Said
-from assistant.core.words import Choice, Command
+from assistant.core.tongues import TONGUES
+from assistant.core.words import Choice, Command, Expectation, understand
 from assistant.hearing import Hearing
 from assistant.journal.lines import LinesJournal
 from assistant.own_words import OwnWord, own_words, own_words_from
@@ -127,3 +128,15 @@ def test_an_own_word_works_on_json_lines_and_a_wrong_one_stops_before_a_job_is_b
     assert refused.stderr.count("\n") == 1
     assert 'words."qix": no sound is known for qix' in refused.stderr
     assert not (tmp_path / "none").exists()
+
+
+def test_a_row_of_another_language_holds_in_jobs_of_that_language() -> None:
+    table = {**OKEY, "basta": {"means": "fertig", "language": "de"}}
+    english, german = own_words_from(table, "x"), own_words_from(table, "x", "de")
+    assert [word.said for word in english.words] == ["okey dokey"]
+    assert [word.said for word in german.words] == ["basta"]
+    assert german.meant("Basta!") == german.words[0].means
+    assert understand(german.meant("basta"), Expectation(None, None, commands=("done",), tongue=TONGUES["de"])) == Command("done")
+    assert "language 'xx' is not known, expected one of en, de" in problem("basta", {"means": "fertig", "language": "xx"})
+    with pytest.raises(BadInputError, match="no command and no choice"):
+        own_words_from({"basta": {"means": "finito", "language": "de"}}, "x", "de")

@@ -160,14 +160,19 @@ def test_the_screen_has_every_word(tongue: Tongue) -> None:
     assert all(re.fullmatch("[a-z]", key) for key in keys)
 
 
+# How each language says "the manual" and "never mine".
+DEFERS = {"de": ("Werkstatthandbuch", "nie mein")}
+
+
 @translated
 def test_every_caution_defers_to_the_manual_as_the_english_one_does(tongue: Tongue) -> None:
-    manual = {GERMAN.code: "Werkstatthandbuch"}[tongue.code]
+    assert tongue.code in DEFERS, f"say in DEFERS how {tongue.name} defers to the manual: its word for it, and what 'never mine' is"
+    manual, never_mine = DEFERS[tongue.code]
     for step, text in phrases_for(tongue.code).steps.items():
         if text.caution:
             assert manual in text.caution, step
             # The figure of a torque is the manual's, never ours.
-            assert ("never mine" in phrases_for().steps[step].caution) == bool(re.search("nie mein", text.caution)), step
+            assert ("never mine" in phrases_for().steps[step].caution) == bool(re.search(never_mine, text.caution)), step
 
 
 @by_name
@@ -280,6 +285,14 @@ def test_any_words_get_an_answer_and_never_a_value_of_another_unit(tongue: Tongu
 
 
 @by_name
+@pytest.mark.parametrize("typed", ["1 005", "1 000", "12 000", "1 050", "2 0,5"])
+def test_figures_in_groups_are_never_put_together_without_their_zeros(tongue: Tongue, typed: str) -> None:
+    for quantity, unit in (("nut_torque", "N·m"), ("nut_torque", "lb-ft"), ("pinion_drag", "lb-in")):
+        for written in (typed, f"{typed} {unit}"):
+            assert not isinstance(understand(written, Expectation(quantity, unit, tongue=tongue)), Value), written
+
+
+@by_name
 def test_a_change_is_said_without_its_sign(tongue: Tongue) -> None:
     for unit in ("in", "mm", "N·m", "notch", "deg"):
         assert say_change(Quantity.of("-2", unit), tongue) == say_change(Quantity.of("2", unit), tongue)
@@ -287,14 +300,17 @@ def test_a_change_is_said_without_its_sign(tongue: Tongue) -> None:
 
 # ---- a whole job
 
-# Words that no German sentence holds.
+# Words that no sentence of another language holds: of one that shares some of them, take those out for it.
 ENGLISH_ONLY = re.compile(
     r"\b(the|and|or|of|is|are|with|your|thousandths?|inch(es)?|millimetres?|newton metres|left|right|toe|heel|yes|done)\b"
 )
 
 
 @pytest.mark.parametrize(("pinion", "preload", "carrier"), [*product(PINION_SHIMS, PRELOADS, CARRIERS)])
-def test_a_whole_job_is_spoken_in_german_alone_and_keeps_the_interfaces_words(pinion: str, preload: str, carrier: str) -> None:
+@translated
+def test_a_whole_job_is_spoken_in_one_language_and_keeps_the_interfaces_words(
+    tongue: Tongue, pinion: str, preload: str, carrier: str
+) -> None:
     def change(data: dict[str, Any]) -> None:
         data["axle"] |= {"pinion_shims": pinion, "preload": preload, "carrier": carrier}
         if carrier != "adjusters":
@@ -307,11 +323,11 @@ def test_a_whole_job_is_spoken_in_german_alone_and_keeps_the_interfaces_words(pi
             ]
 
     answers = {f"old_stack_thickness {side}": "0.150 in" for side in ("ring_side_shims", "opposite_shims")}
-    tables = [Table(job_with(change), {**answers, "stack_thickness": "0.150 in"}, language=code) for code in ("en", "de")]
+    tables = [Table(job_with(change), {**answers, "stack_thickness": "0.150 in"}, language=code) for code in ("en", tongue.code)]
     for table in tables:
         table.until(lambda table: table.end is not None)
-    english, german = tables
-    spoken = " ".join(line for line in german.all_lines("speak"))
+    english, other = tables
+    spoken = " ".join(line for line in other.all_lines("speak"))
     assert ENGLISH_ONLY.findall(spoken) == []
     assert "{" not in spoken
     assert not re.search(r"\d", spoken), "numbers are said in words"
@@ -321,11 +337,11 @@ def test_a_whole_job_is_spoken_in_german_alone_and_keeps_the_interfaces_words(pi
         ("recorded", ("quantity", "value", "unit", "spot")),
         ("caution", ("id", "before")),
     ):
-        assert [[body[key] for key in keys] for body in german.all_lines(kind)] == [
+        assert [[body[key] for key in keys] for body in other.all_lines(kind)] == [
             [body[key] for key in keys] for body in english.all_lines(kind)
         ]
-    assert german.all_lines("wait") == english.all_lines("wait")
-    assert german.end == english.end
+    assert other.all_lines("wait") == english.all_lines("wait")
+    assert other.end == english.end
 
 
 def test_a_german_job_goes_on_in_german_from_its_events_alone() -> None:
@@ -353,7 +369,7 @@ def literals(node: ast.expr) -> Iterator[str]:
 
 
 def gauge_troubles() -> list[str]:
-    """Why a gauge gave no value, and what befell it, as `gauges` has it in its code."""
+    """Why a gauge gave no value, and what befell it or the microphone, as the code has it."""
     found: list[str] = []
     for name in ("movement", "settling", "live"):
         tree = ast.parse((Path(gauges.__file__).parent / f"{name}.py").read_text(encoding="utf-8"))
@@ -362,18 +378,19 @@ def gauge_troubles() -> list[str]:
                 found += [text for given in node.args[node.func.id == "Trouble" :] for text in literals(given)]
             elif isinstance(node, ast.Assign) and ast.unparse(node.targets[0]).endswith("_why_not"):
                 found += literals(node.value)
+    tree = ast.parse((HERE / "ears" / "microphone.py").read_text(encoding="utf-8"))
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call) and ast.unparse(node.func) == "MicrophoneTrouble":
+            found += literals(node.args[1])
     return [text for text in found if text != "7: 7"] + ["lost: it was unplugged", "stale: it sends nothing"]
 
 
 @translated
-def test_every_trouble_of_a_gauge_is_told_in_the_language(tongue: Tongue) -> None:
+def test_every_trouble_of_a_gauge_or_the_microphone_is_told_in_the_language(tongue: Tongue) -> None:
     troubles, texts = gauge_troubles(), phrases_for(tongue.code)
     assert len(troubles) >= 25
     untold = [text for text in troubles if texts.reason(text) == text]
     assert not untold, f"[reasons] of phrases/{tongue.code}.toml lacks {untold}"
-    assert texts.reason("turned 1.25 times, expected at least 1.05: turn a little more than once round") == (
-        "1,25-mal gedreht, erwartet mindestens 1,05: etwas mehr als einmal herum drehen"
-    )
 
 
 @translated
@@ -388,6 +405,11 @@ def test_every_mistake_of_a_practice_is_told_in_the_language(tongue: Tongue) -> 
 def test_a_trouble_fills_in_what_stands_there(tongue: Tongue) -> None:
     for known, said in read("phrases", tongue.code)["reasons"].items():
         assert names_in(known) == names_in(said), known
+
+
+def test_a_trouble_in_german_has_its_figures_with_a_comma() -> None:
+    told = phrases_for("de").reason("turned 1.25 times, expected at least 1.05: turn a little more than once round")
+    assert told == "1,25-mal gedreht, erwartet mindestens 1,05: etwas mehr als einmal herum drehen"
 
 
 def test_what_nobody_translated_is_told_as_it_is() -> None:

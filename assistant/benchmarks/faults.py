@@ -133,7 +133,7 @@ class FaultWatch(Watch):
         verdict, move = _follows(state, taken.quantity, said, {})
         right_verdict, right_move = _follows(state, taken.quantity, honest, self.honest)
         self.caught.verdict |= verdict != right_verdict
-        self.caught.move |= move != right_move
+        self.caught.move |= _is_another(move, right_move)
 
     def _should_have_been(self, taken: Taken, wait: Line) -> Quantity | None:
         """The reading without the mistake, to the last digit of the one that was said; None when it is as it should be."""
@@ -160,7 +160,22 @@ class FaultWatch(Watch):
             self.caught.moved_on = True
 
 
-def _follows(state: State, quantity: str, value: Quantity, instead: Mapping[str, Quantity]) -> tuple[object, object]:
+Changes = tuple[tuple[str, Quantity], ...]
+
+
+def _is_another(move: tuple[Changes, tuple[str, ...]], right: tuple[Changes, tuple[str, ...]]) -> bool:
+    """Whether a change is another one than the right reading would have brought.
+
+    A shorter turn on a crush sleeve is not: creeping up, the nut comes by there anyway. A longer one is, for it may go past.
+    """
+    if [part for part, _ in move[0]] == [part for part, _ in right[0]] == ["crush_nut"]:
+        return move[0][0][1] > right[0][0][1]
+    return move != right
+
+
+def _follows(
+    state: State, quantity: str, value: Quantity, instead: Mapping[str, Quantity]
+) -> tuple[object, tuple[Changes, tuple[str, ...]]]:
     """(judgement, change) that follow from a reading in this state, were no alarm raised. instead: what recorded readings should have been."""
     readings = tuple(replace(reading, value=instead[reading.id]) if reading.id in instead else reading for reading in state.readings)
     parts, etches = state.job.parts, {r.quantity: r.value for r in readings if r.id in instead and r.quantity in ETCHES}

@@ -82,7 +82,7 @@ def holds(figures: Figures) -> bool:
 
 def measured(readings: int, loads: int, chromium: str) -> Figures:
     """All figures. Raises BadInputError without a browser to look with."""
-    with _browser(chromium) as browser:
+    with chromium_at(chromium) as browser:
         delays: list[float] = []
         paints: list[float] = []
         seed = 0
@@ -112,7 +112,8 @@ def share(values: Sequence[float], part: float) -> float:
 
 
 @contextmanager
-def _browser(chromium: str) -> "Iterator[Browser]":
+def chromium_at(chromium: str) -> "Iterator[Browser]":
+    """A headless browser. Raises BadInputError without one."""
     try:
         from playwright.sync_api import Error, sync_playwright
     except ImportError as error:

@@ -91,7 +91,7 @@ def run(
 
         wanted, language = read_job(job), language_named(language)
         told = _board(board)
-        own = _own_words(settings)
+        own = _own_words(settings, language)
         hearing = _hearing(ears, vosk_model, store, own, language)
         gauges = _gauges(gauge, settings, headless)
         # Before the journal: an address that is taken must not leave a job behind.
@@ -125,11 +125,12 @@ def resume(
 
         told = _board(board)
         gauges = _gauges(gauge, settings, headless)
-        own = _own_words(settings)
         folder = store_folder(store, writes=True)
         if job_id is None:
             job_id = _newest(folder)
-        hearing = _hearing(ears, vosk_model, store, own, _language_of(folder, job_id) if ears != "typed" else "en")
+        language = _language_of(folder, job_id)
+        own = _own_words(settings, language)
+        hearing = _hearing(ears, vosk_model, store, own, language)
         place = _place(screen, store, headless)
         found = resume_bench(LinesJournal(folder, job_id, new=False), now)
         found.bench.own = own
@@ -240,12 +241,12 @@ def _gauges(texts: list[str] | None, settings: Path | None, headless: bool) -> "
     return parts_from(texts, settings)
 
 
-def _own_words(settings: Path | None) -> "OwnWords":
+def _own_words(settings: Path | None, language: str) -> "OwnWords":
     """The user's own words. Raises BadInputError with everything that is wrong with them: before the job begins, not at the bench."""
     from assistant.own_words import own_words
     from gauges.known import settings_file
 
-    return own_words(settings_file(settings))
+    return own_words(settings_file(settings), language)
 
 
 def _language_of(folder: Path, job_id: str) -> str:

@@ -14,7 +14,7 @@ from assistant.core.axle import PATTERNS
 from assistant.core.belief import priors
 from assistant.core.belief.normal import Normal
 from assistant.core.events import AlarmRaised, Suspect
-from assistant.core.moves import pattern_asks
+from assistant.core.moves import SIDES, pattern_asks
 from assistant.core.quantities import Quantity
 from assistant.core.state import Reading, State, is_complete
 
@@ -230,6 +230,8 @@ def _parts(state: State, quantity: str) -> tuple[Normal, ...]:
     return drag.parts(16) if drag is not None else ()
 
 
+# A yoke's radius is this share of the ring's: 2.0 in of 4.4 in (docs/trade.md, 4.7), give or take; what is read there is that times the ratio.
+_YOKE = 0.48
 # A burr or a chip, and a bearing that is not home, in micrometres (.0035 in and .0055 in: common practice, no source).
 _THICKER, _STAND_OFF = 89.0, 140.0
 
@@ -266,10 +268,18 @@ def _sizes(state: State, quantity: str) -> dict[str, tuple[float, ...]]:
             "shim-extra": tuple(lay * k_pinion * shim for shim in sorted(set(pinion))),
             "thicker": (lay * k_pinion * _THICKER,),
             "dial-turn": (dial_turn, -dial_turn),
+            "yoke": (_YOKE * axle.ring_teeth / axle.pinion_teeth,),
         }
         if axle.carrier == "adjusters":
             notch = k_ring * pr.notch_lead(state)
             sizes["notch"] = (notch, -notch)
+        else:
+            # A thicker ring side pack closes the mesh by half of what it gains, a thicker one on the other side opens it.
+            each = {part: [pr.size(shim) for shim in fitted.stack] for part in SIDES if (fitted := state.pack(part)) is not None}
+            way = {part: k_ring / 2 * (-1 if part == SIDES[0] else 1) for part in SIDES}
+            sizes["side-missing"] = tuple(-way[part] * shim for part, shims in each.items() for shim in sorted(set(shims)))
+            sizes["side-extra"] = tuple(way[part] * shim for part, shims in each.items() for shim in sorted(set(shims)))
+            sizes["side-thicker"] = tuple(way[part] * _THICKER for part in each)
     return {name: values for name, values in sizes.items() if values}
 
 
@@ -278,6 +288,8 @@ def _laws(state: State, quantity: str) -> dict[str, tuple[Normal, ...]]:
 
     Behind the head cup the depth pack works on the drag too, the other way round: what is too much there tightens.
     """
+    if quantity in ("carrier_drag", "total_drag") and state.job.axle.carrier != "adjusters":
+        return _side_laws(state, quantity)
     belief, at = pr.drag_belief(state), pr.tightness_at(state, pr.fitted_now(state))
     pack = state.pack("preload_shims")
     if quantity != "pinion_drag" or belief is None or at is None or pack is None:
@@ -291,6 +303,21 @@ def _laws(state: State, quantity: str) -> dict[str, tuple[Normal, ...]]:
         moved["depth-extra"] = [*(-size for size in sizes), -_THICKER]
     noise = priors.torque_spread(pr.aim(state, quantity) or 2.0)
     return {name: tuple(law for by in ways for law in belief.predict(at + by, noise).parts(4)) for name, ways in moved.items() if ways}
+
+
+def _side_laws(state: State, quantity: str) -> dict[str, tuple[Normal, ...]]:
+    """The same for the side bearings, with a side shim missing or doubled, or something under one."""
+    packs = [pack for part in SIDES if (pack := state.pack(part)) is not None]
+    shims = sorted({pr.size(shim) for pack in packs for shim in pack.stack})
+    moved = {"side-missing": [-shim for shim in shims], "side-extra": shims, "side-thicker": [_THICKER]}
+    fitted = dict(pr.fitted_now(state))
+    laws: dict[str, tuple[Normal, ...]] = {}
+    for name, by in ((name, by) for name, ways in moved.items() for by in ways if packs):
+        # On either side: the bearings feel the sum.
+        more = Quantity(fitted[packs[0].part].to("mm").value + Decimal(round(by)) / 1000, "mm")
+        drag = pr.outlook(state, quantity, tuple({**fitted, packs[0].part: more}.items()))
+        laws[name] = (*laws.get(name, ()), *(drag.parts(4) if drag is not None else ()))
+    return {name: parts for name, parts in laws.items() if parts}
 
 
 def _earned(state: State, quantity: str) -> dict[str, float]:
@@ -320,7 +347,7 @@ def alarm_at(before: State, after: State, reading: Reading) -> AlarmRaised | Non
     if reading.value is not None:
         weighing = weighed(before, reading.quantity, reading.value, reading.spot, reading.source)
         if weighing is not None and weighing.verdict(_limits(before, reading.quantity, reading.value)) == "alarm":
-            return _alarm_from(after, reading, weighing)
+            return _alarm_from(after, reading, _with_earlier(before, reading, weighing))
     if reading.quantity == "backlash" and is_complete(after, "backlash"):
         weighing = _round_weighed(after)
         if weighing is not None and weighing.verdict() == "alarm":
@@ -331,6 +358,25 @@ def alarm_at(before: State, after: State, reading: Reading) -> AlarmRaised | Non
         if weighing is not None and depth is not None and weighing.verdict() == "alarm":
             return _alarm_from(after, depth, weighing)
     return None
+
+
+def _with_earlier(before: State, reading: Reading, weighing: mistakes.Weighing) -> mistakes.Weighing:
+    """What a reading says, and what it says of the one before it: that one may have been the slip, and this one right.
+
+    A slip then foretold the earlier reading so much better than no mistake did, and without that reading this one is as it should be.
+    """
+    last = next((r for r in reversed(pr.evidence(before, reading.quantity)) if r.value is not None), None)
+    if last is None or last.value is None or reading.value is None:
+        return weighing
+    without = replace(before, readings=tuple(r for r in before.readings if r.id != last.id), doubted=None)
+    then, now = pr.law_at(without, reading.quantity, last.spot, last.fitted), pr.law(without, reading.quantity, reading.spot)
+    expected = pr.law(before, reading.quantity, reading.spot)
+    if then is None or now is None or expected is None:
+        return weighing
+    context = _context(without, reading.quantity, last.value, last.spot, last.source)
+    earlier = mistakes.weigh(before.phrases.mistakes, last.value, then, context)
+    value = pr.size(reading.value)
+    return mistakes.joined(weighing, earlier, now.log_density(value) - expected.log_density(value))
 
 
 def _alarms_in_a_row(state: State, quantity: str) -> int:
@@ -372,10 +418,14 @@ def _pattern_weighed(state: State) -> mistakes.Weighing | None:
 
 # Causes named at an alarm, and the share below which one is not worth a word.
 _MOST_CAUSES, _WORTH_NAMING, _WORTH_SAYING = 4, 0.03, 0.4
+# At the second alarm on one thing all of it is gone through: from this share on, and so many.
+_ALL_OF_IT = 0.005, 7
 
 
 def _alarm_from(state: State, reading: Reading, weighing: mistakes.Weighing) -> AlarmRaised | None:
-    likely = [suspect for suspect in weighing.likely if suspect.odds >= _WORTH_NAMING][:_MOST_CAUSES]
+    again = _alarms_in_a_row(state, reading.quantity) > 0
+    worth, most = _ALL_OF_IT if again else (_WORTH_NAMING, _MOST_CAUSES)
+    likely = [suspect for suspect in weighing.likely if suspect.odds >= worth][:most]
     if not likely:
         return None
     steps = {step.id for step in state.procedure.steps}
@@ -390,7 +440,6 @@ def _alarm_from(state: State, reading: Reading, weighing: mistakes.Weighing) -> 
         for suspect in likely
     )
     earlier = [r.id for r in pr.evidence(state, reading.quantity) if r.id != reading.id][-1:]
-    again = _alarms_in_a_row(state, reading.quantity) > 0
     text = state.phrases.sentence(
         "alarm.second" if again else "alarm.first",
         quantity=state.phrases.name(reading.quantity),

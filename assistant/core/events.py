@@ -279,7 +279,7 @@ class GaugeZeroed:
 
     version: ClassVar[int] = 1
     gauge: str
-    at: Quantity
+    offset: Quantity
 
 
 @dataclass(frozen=True)

@@ -325,7 +325,7 @@ def _(event: ev.GaugeUnitChanged, state: State) -> State:
 @_apply.register
 def _(event: ev.GaugeZeroed, state: State) -> State:
     others = tuple((gauge, at) for gauge, at in state.gauge_zeros if gauge != event.gauge)
-    return replace(state, gauge_zeros=(*others, (event.gauge, event.at)), asked=None, misses=0)
+    return replace(state, gauge_zeros=(*others, (event.gauge, event.offset)), asked=None, misses=0)
 
 
 @_apply.register

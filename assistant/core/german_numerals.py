@@ -156,13 +156,16 @@ def _glued(word: str) -> Fraction | None:
 
 
 def _spread_out(words: Sequence[str]) -> list[str] | None:
-    """Figures as words; None when a word belongs to no number, or figures with a mark stand among words."""
+    """Figures as words; None when a word belongs to no number, or figures with a mark or
+    a zero first stand among words."""
     out: list[str] = []
     for word in words:
         if is_typed(word):
             if "." in word:
                 return None
             small = len(word) == 1 or _POINT in out
+            if word[0] == "0" and not small:  # "1 005": put together, its zeros would be lost
+                return None
             out += [german.ONES[int(figure)] for figure in word] if small else [count_words(int(word))]
         elif word in _IN_A_NUMBER or word in _cardinals() or _glued(word) is not None or _is_piece(word):
             out.append(word)

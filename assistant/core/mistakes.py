@@ -105,7 +105,7 @@ OCCASIONS = frozenset(
 SIZES = frozenset(
     {
         "shim-missing", "shim-extra", "thicker", "stand-off", "etch-sign", "etch-unit", "etch-old", "seal", "carrier-share", "notch", "dial-turn",
-        "bearing-width", "yoke", "apart", "depth-extra",
+        "bearing-width", "yoke", "apart", "depth-extra", "side-missing", "side-extra", "side-thicker",
     }
 )  # fmt: skip
 
@@ -121,6 +121,7 @@ class Context:
     one for each size in the pack (`depth-extra`: of the depth pack, on the drag), `thicker` for a burr of .0035 in, `apart` for cones that are
     not together, `stand-off` for a bearing .0055 in off its shoulder, `etch-sign`,
     `etch-unit`, `etch-old`, `seal`, `carrier-share`, `notch` for one notch walked, `dial-turn`, `bearing-width` for set-up bearings; and
+    `side-missing`, `side-extra` and `side-thicker` the same of the side packs;
     `yoke`: the factor of a reading taken at the yoke. A row whose size is not here is left out.
     earned: log odds that earlier readings and answers brought, by row. said_again: the value was asked for once more, and is the same.
     parts: equally likely laws that make up the predicted one, where that is not normal (drag near contact); empty where it is.
@@ -170,8 +171,8 @@ class Limits:
     The figures are set by the rates that tests/core/test_mistakes.py measures on clean virtual readings.
     """
 
-    surprise: float = 3.3
-    doubt: float = 0.7
+    surprise: float = 2.9
+    doubt: float = 0.8
     alarm: float = 0.6
 
 
@@ -237,6 +238,23 @@ def weigh(mistakes: Iterable[Mistake], reading: Quantity, predicted: Normal, con
             weight += math.log(mistake.again)
         weights.append((weight, _suspect(mistake, better, meant)))
     return Weighing(_shared_out(weights), _surprise(parts, value), context.said_again)
+
+
+def joined(weighing: Weighing, earlier: Weighing, better: float) -> Weighing:
+    """What a reading says, with the slips that an earlier one may have held.
+
+    better: log of how much likelier this reading is where the earlier one is left out.
+    """
+    shares = {suspect.id: suspect.odds for suspect in earlier.suspects if suspect.slip}
+    # As an exponent: a reading many spreads off leaves next to nothing of "no mistake".
+    factor = math.exp(min(better + math.log(max(weighing.clean, 1e-300)) - math.log(max(earlier.clean, 1e-300)), 300.0))
+    known = {suspect.id: suspect for suspect in earlier.suspects if suspect.slip} | {suspect.id: suspect for suspect in weighing.suspects}
+    odds = {name: shares.get(name, 0.0) * factor for name in known}
+    for suspect in weighing.suspects:
+        odds[suspect.id] += suspect.odds
+    total = math.fsum(odds.values())
+    suspects = sorted((_with_odds(suspect, odds[name] / total) for name, suspect in known.items()), key=lambda each: (-each.odds, each.id))
+    return Weighing(tuple(suspects), weighing.surprise, weighing.said_again)
 
 
 def weigh_round(mistakes: Iterable[Mistake], values: Sequence[float], swing: Normal, context: Context) -> Weighing:

@@ -87,7 +87,8 @@ _IN_A_NUMBER = _NUMBER_WORDS | {english.AND, "a", "of"}
 
 
 def _spread_out(words: Sequence[str]) -> list[str] | None:
-    """Figures and "double zero" as single words; None when a word belongs to no number, or figures with a point stand among words."""
+    """Figures and "double zero" as single words; None when a word belongs to no number, or figures with a
+    point or a zero first stand among words."""
     out: list[str] = []
     times = 1
     for word in words:
@@ -98,6 +99,8 @@ def _spread_out(words: Sequence[str]) -> list[str] | None:
             if "." in word:
                 return None
             small = len(word) == 1 or english.POINT in out
+            if word[0] == "0" and not small:  # "1 005": put together, its zeros would be lost
+                return None
             out += [english.ONES[int(figure)] for figure in word] if small else count_words(int(word)).split()
         elif word in _IN_A_NUMBER:
             out += [word] * times

@@ -53,7 +53,8 @@ class Phrases:
         return self.choices.get(key, key)
 
     def reason(self, text: str) -> str:
-        """Why a gauge gave no value, as it is told: `gauges` knows English only. What has no translation stays as it is."""
+        """Why a gauge gave no value, or what befell the microphone, as it is told: `gauges` and the ear know English only. What has no translation
+        stays as it is."""
         for known, said in self.reasons:
             found = known.fullmatch(text)
             if found is not None:

@@ -288,7 +288,7 @@ def _(event: ev.GaugeUnitChanged, before: State, after: State) -> list[Effect]:
 
 @_shown.register
 def _(event: ev.GaugeZeroed, before: State, after: State) -> list[Effect]:
-    return [speak(after.phrases.sentence("gauge_zeroed", gauge=gauge_words(after, event.gauge), value=after.phrases.say(event.at)))]
+    return [speak(after.phrases.sentence("gauge_zeroed", gauge=gauge_words(after, event.gauge), value=after.phrases.say(event.offset)))]
 
 
 @_shown.register

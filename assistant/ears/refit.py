@@ -12,8 +12,10 @@ from pathlib import Path
 
 from assistant.core import events as ev
 from assistant.core.errors import BadInputError
+from assistant.core.phrases import Phrases
 from assistant.core.words import Choice, Expectation, Value, understand
 from assistant.ears import READ_BACK, Bars
+from assistant.files import phrases_for
 
 MOST_WRONG = 0.005
 """Of what is read back, the share that may be wrong: the confirm catches it, but nobody listens well to the tenth wrong one."""
@@ -52,10 +54,13 @@ def cases(journal: Iterable[ev.Event]) -> Iterator[Case]:
     recorded at last.
     """
     ear = ""
+    phrases = phrases_for()
     offered: ev.Offered | None = None
     unclear: list[ev.Misheard | ev.TwoOffered] = []
     for event in journal:
-        if isinstance(event, ev.EarOpened):
+        if isinstance(event, ev.SpokenIn):
+            phrases = phrases_for(event.language)
+        elif isinstance(event, ev.EarOpened):
             ear = event.ear
         elif isinstance(event, ev.Misheard | ev.TwoOffered) and offered is None:
             unclear.append(event)
@@ -68,7 +73,7 @@ def cases(journal: Iterable[ev.Event]) -> Iterator[Case]:
             if offered is not None:
                 yield from _case(ear, offered, is_right=True)
             if isinstance(event, ev.Recorded):
-                yield from _judged(ear, unclear, event)
+                yield from _judged(ear, unclear, event, phrases)
             offered, unclear = None, []
         elif isinstance(event, ev.StepBegan | ev.StepsUndone | ev.MoveProposed):
             offered, unclear = None, []
@@ -127,17 +132,19 @@ def _case(ear: str, offered: ev.Offered, *, is_right: bool) -> Iterator[Case]:
         yield Case(ear, offered.posterior, offered.fit, is_right)
 
 
-def _judged(ear: str, unclear: Iterable[ev.Misheard | ev.TwoOffered], recorded: ev.Recorded) -> Iterator[Case]:
+def _judged(ear: str, unclear: Iterable[ev.Misheard | ev.TwoOffered], recorded: ev.Recorded, phrases: Phrases) -> Iterator[Case]:
     for event in unclear:
         if event.posterior is not None and event.fit is not None and event.words:
-            yield Case(ear, event.posterior, event.fit, _means(event.words[0], recorded))
+            yield Case(ear, event.posterior, event.fit, _means(event.words[0], recorded, phrases))
 
 
-def _means(words: str, recorded: ev.Recorded) -> bool:
+def _means(words: str, recorded: ev.Recorded, phrases: Phrases) -> bool:
     """Whether a phrase of the ear means what was recorded."""
     if recorded.value is None:
-        return understand(words, Expectation(None, None, choices=(recorded.choice or "",))) == Choice(recorded.choice or "")
-    meant = understand(words, Expectation(recorded.quantity, recorded.value.unit))
+        choice = recorded.choice or ""
+        expected = Expectation(None, None, choices=(choice,), choice_words=(phrases.choice(choice),), tongue=phrases.tongue)
+        return understand(words, expected) == Choice(choice)
+    meant = understand(words, Expectation(recorded.quantity, recorded.value.unit, tongue=phrases.tongue))
     return isinstance(meant, Value) and meant.quantity == recorded.value
 
 

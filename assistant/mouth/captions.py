@@ -1,6 +1,6 @@
 """The mouth that shows what it would say: for a computer without sound, and beside the spoken one."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 from assistant.mouth import Tone
 
@@ -12,9 +12,10 @@ class Captions:
     trouble = ""
     is_speaking = False
 
-    def __init__(self, show: Callable[[str, str], None]) -> None:
-        """show: takes the text and its urgency (info, ask, warn, stop)."""
+    def __init__(self, show: Callable[[str, str], None], tones: Mapping[Tone, str] | None = None) -> None:
+        """show: takes the text and its urgency (info, ask, warn, stop). tones: what each is called; in English unless given."""
         self._show = show
+        self._tones = tones or {tone: tone.value for tone in Tone}
         self._is_closed = False
 
     def say(self, text: str, urgency: str = "info", slower: bool = False) -> None:  # noqa: ARG002 - a reader sets the pace
@@ -24,7 +25,7 @@ class Captions:
 
     def tone(self, tone: Tone) -> None:
         """Show the tone's name in brackets."""
-        self.say(f"({tone.value})")
+        self.say(f"({self._tones[tone]})")
 
     def hush(self) -> bool:
         """Nothing to silence."""

@@ -240,6 +240,8 @@ def _spec(state: State, quantity: str, given: dict[str, str]) -> SpecLine:
 
 def _notes(state: State) -> tuple[str, ...]:
     """What has to be known to read the figures."""
+    if state.job.depth_by_pattern:
+        return ("The manual gives no pinion depth: none was read, and the pattern led.",)
     offset = depth_offset(state)
     if not offset or state.latest("pinion_depth") is None:
         return ()

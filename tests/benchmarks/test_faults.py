@@ -6,9 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from assistant.benchmarks.builds import OTHER
-from assistant.benchmarks.faults import Caught, Order, Spoilt, main, orders, row, spoil
-from assistant.virtual_axle import MISTAKES, Constants
+from assistant.benchmarks.builds import OTHER, play
+from assistant.benchmarks.faults import Caught, FaultWatch, Order, Spoilt, main, orders, row, spoil
+from assistant.technician import Technician
+from assistant.virtual_axle import MISTAKES, Build, Constants, Fault, VirtualAxle
 
 FLANGE = "flange,spacer-shims,adjusters"
 
@@ -23,6 +24,19 @@ def test_a_decimal_slip_matters_and_is_caught_before_the_next_move() -> None:
     assert caught.shows
     assert caught.in_time
     assert caught.how == "asked again"
+
+
+@pytest.mark.parametrize("nth", [1, 2])
+def test_a_technician_who_looks_at_nothing_still_comes_to_an_end(monkeypatch: pytest.MonkeyPatch, nth: int) -> None:
+    """Half a millimetre missing behind the head cup: the drag is at its floor whatever goes in, until all of it is gone through."""
+    monkeypatch.setattr(Technician, "_look_around", lambda *_: None)
+    monkeypatch.setattr(Technician, "wrong_pack", lambda *_: None)
+    build = Build("head-cup", "spacer-shims", "side-shims", units="mm")
+    watch = FaultWatch(VirtualAxle(build, 102, [Fault("shim-left-out", "fit:pinion_shims", nth)]))
+    played = play(watch.axle, watch=watch)
+    assert played.trouble == ""
+    assert played.verdict == "in spec"
+    assert played.untrue == ()
 
 
 def test_a_mistake_that_never_came_up_is_not_counted() -> None:

@@ -251,6 +251,7 @@ def test_without_an_id_the_newest_job_that_can_be_gone_on_with_is_taken_and_the_
     lines = (store / "older.jsonl").read_text(encoding="utf-8").splitlines(keepends=True)
     held = {"empty": "", "torn in its first batch": lines[0], "damaged": "".join([*lines[:3], "rubbish\n", *lines[4:]])}[newest]
     (store / "newer.jsonl").write_text(held, encoding="utf-8")
+    os.utime(store / "older.jsonl", (1, 1))
     again = run("resume", "--headless", "--store", store)
     assert again.returncode == 0
     assert printed(again)[-1]["end"]["job"] == "older"

@@ -266,6 +266,17 @@ def test_after_two_alarms_in_a_row_that_found_nothing_the_next_number_stands() -
     assert all(not all(alarmed_at[at : at + 3]) for at in range(len(alarmed_at) - 2))
 
 
+def test_the_second_alarm_on_one_thing_goes_through_more_causes_than_the_first_and_says_each_check() -> None:
+    table = Table(job_with(), {"pinion_drag": "12 lb-in"})
+    table.until(lambda each: each.state.alarm is not None)
+    first = table.lines("alarm")[0]["likely"]
+    table.say("measure again")
+    table.until(lambda each: each.state.alarm is not None)
+    second = table.lines("alarm")[0]
+    assert len(second["likely"]) > len(first)
+    assert all(cause["check"] in second["text"] for cause in second["likely"])
+
+
 def test_a_depth_that_is_alarmed_with_the_case_in_is_read_again_and_the_job_can_still_end_in_spec(table: Table) -> None:
     table.until("pattern.drive")
     depth = table.state.latest("pinion_depth")

@@ -106,3 +106,9 @@ def test_what_this_program_does_not_know_is_refused_not_guessed(data: dict[str, 
 def test_events_and_their_parts_cannot_be_changed() -> None:
     for kind in [*KINDS.values(), Suspect]:
         assert kind.__dataclass_params__.frozen, kind  # type: ignore[attr-defined]
+
+
+def test_no_event_has_a_field_that_a_line_of_the_journal_has_for_itself() -> None:
+    """The codec lays both into one object: an event's own `at` would stand in the place of the time (assistant/journal/lines.py)."""
+    own = {"batch", "last", "at", "event", "v"}
+    assert {kind: own & {field.name for field in dataclasses.fields(KINDS[kind])} for kind in KINDS} == {kind: set() for kind in KINDS}

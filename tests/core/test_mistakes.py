@@ -33,6 +33,7 @@ from assistant.core.mistakes import (
     Mistake,
     Transform,
     Weighing,
+    joined,
     mistakes_from,
     nothing_found,
     weigh,
@@ -632,6 +633,31 @@ def test_slips_of_the_number_are_asked_about_before_they_are_recorded() -> None:
             asked[name] += weigh(rows(), Quantity(value, good.unit), scene.predicted, scene.where).verdict() == "doubtful"
     for name, many in total.items():
         assert asked[name] / many >= 0.97, name
+
+
+def test_a_reading_that_contradicts_the_one_before_names_the_slips_of_that_one() -> None:
+    """At 1.8 times, the yoke is as likely as its odds say among the slips that explain it; by the law of conditional odds, worked out by hand."""
+    prior, yoke = Normal(11.0 * THOU, 6.0 * THOU), {"yoke": (1.8,)}
+    slip, other = (
+        row(Transform("factor", ("yoke",)), id="yoke", cause="yoke", kind="slip"),
+        row(Transform("offset", (40.0,)), id="off", cause="off"),
+    )
+    earlier = weigh([slip], Quantity.parse("0.0220in"), prior, context(sizes=yoke))
+    now = weigh([other], Quantity.parse("0.0120in"), Normal(22.0 * THOU, 1.0 * THOU), context(said_again=True))
+    left_out = norm.logpdf(12.0, 11.0, 6.0) - norm.logpdf(12.0, 22.0, 1.0)
+    found = joined(now, earlier, left_out)
+    shares = {suspect.id: suspect.odds for suspect in found.suspects}
+    by_hand = 0.01 * norm.pdf(22.0, 1.8 * 11.0, 1.8 * 6.0) / norm.pdf(22.0, 11.0, 6.0) * math.exp(left_out)
+    assert shares["yoke"] / shares[NONE] == pytest.approx(by_hand, rel=1e-6)
+    assert sum(shares.values()) == pytest.approx(1.0)
+    assert found.likely[0].id == "yoke"
+
+
+def test_what_is_many_spreads_off_still_names_the_slips_of_the_one_before() -> None:
+    slip = row(Transform("factor", (2.0,)), id="twice", cause="twice", kind="slip")
+    earlier = weigh([slip], Quantity.parse("0.0400in"), Normal(11.0 * THOU, 6.0 * THOU), context())
+    now = weigh([row(Transform("offset", (40.0,)))], Quantity.parse("0.0120in"), Normal(40.0 * THOU, 0.5 * THOU), context(said_again=True))
+    assert joined(now, earlier, 1500.0).likely[0].id == "twice"
 
 
 def test_the_limits_are_what_decides() -> None:

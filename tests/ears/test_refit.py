@@ -52,6 +52,20 @@ def test_a_print_counts_like_a_number() -> None:
     assert list(cases(table.events))[before:] == [Case("net 1", 0.999, -0.02, True), Case("net 1", 0.7, -0.05, True)]
 
 
+def test_a_german_job_is_judged_by_german_words() -> None:
+    table = Table(job_with(), language="de").until("baseline.backlash")
+    table.give(Unheard(("zwölf tausendstel zoll", "elf tausendstel zoll"), "unsure", 0.8, -0.03, ear="vosk de"))
+    table.give(heard("zwölf tausendstel zoll", 0.999))
+    table.say("ja")
+    assert [case.is_right for case in cases(table.events)] == [True, True]
+    table.until(lambda one: one.end is None and one.wait.get("quantity") == "pattern_drive")
+    before = len(list(cases(table.events)))
+    table.give(Unheard(("zehe fuß", "ferse fuß"), "unsure", 0.7, -0.05, ear="vosk de"))
+    table.give(heard("zehe fuß", 0.999))
+    table.say("ja")
+    assert [case.is_right for case in cases(table.events)][before:] == [True, True]
+
+
 def rights(count: int, posterior: float, fit: float = -0.01) -> list[Case]:
     return [Case("net 1", posterior, fit, True)] * count
 

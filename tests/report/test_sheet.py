@@ -125,3 +125,8 @@ def test_the_plots_show_only_what_stands_round_the_ring_and_all_that_was_right_f
     assert [point.value for point in found.ring] == standing
     assert [point.degrees for point in found.ring] == [360 * spot / len(standing) for spot in range(len(standing))]
     assert any(point.stands for point in found.drag)
+
+
+def test_a_sheet_without_a_depth_says_that_the_pattern_led() -> None:
+    found = of(job=job_with(lambda data: data["spec"].update(pinion_depth="by pattern")))
+    assert found.notes == ("The manual gives no pinion depth: none was read, and the pattern led.",)
