@@ -118,8 +118,11 @@ def doubtful(state: State, quantity: str, value: Quantity, spot: int, source: st
     name = state.phrases.name(quantity)
     weighing = weighed(state, quantity, value, spot, source)
     decides = twice.decides(state, quantity, value, spot)
-    looks = _looks(state, quantity, value, spot, source, weighing) if decides else ""
-    if weighing is not None and weighing.verdict(_limits(state, quantity, value)) == "doubtful":
+    doubts = weighing is not None and weighing.verdict(_limits(state, quantity, value)) == "doubtful"
+    # What surprises because of something on the bench is no slip: the same would be read again.
+    on_the_bench = doubts and weighing is not None and sum(each.odds for each in weighing.likely if not each.slip) >= _BENCH_SHARE
+    looks = _looks(state, quantity, value, spot, source, weighing) if decides or on_the_bench else ""
+    if weighing is not None and doubts:
         expected = pr.law(state, quantity, spot)
         assert expected is not None
         first = weighing.likely[0] if weighing.likely and weighing.likely[0].odds >= _WORTH_SAYING else None
@@ -418,6 +421,8 @@ def _pattern_weighed(state: State) -> mistakes.Weighing | None:
 
 # Causes named at an alarm, and the share below which one is not worth a word.
 _MOST_CAUSES, _WORTH_NAMING, _WORTH_SAYING = 4, 0.03, 0.4
+# From this share of the known mistakes on, those of the bench are worth a look before a surprising number is read once more.
+_BENCH_SHARE = 0.3
 # At the second alarm on one thing all of it is gone through: from this share on, and so many.
 _ALL_OF_IT = 0.005, 7
 
