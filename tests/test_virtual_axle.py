@@ -8,8 +8,8 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
+from hypothesis import assume, settings
 from hypothesis import given as given_any
-from hypothesis import settings
 from hypothesis import strategies as st
 
 from assistant.core.quantities import Quantity
@@ -149,6 +149,7 @@ def test_side_shims_move_the_ring_and_keep_the_preload_as_printed() -> None:
 def test_a_thicker_spacer_between_the_cones_lowers_the_drag(build: Build, seed: int) -> None:
     # Meritor specifications, TM 5-3895-359-14: thicker spacer, less preload. One N·m per 0.025 mm: Land Rover Discovery II.
     axle = together(VirtualAxle(build, seed))
+    assume(len(marked(axle, "preload_shims")) > 1)  # of one shim alone nothing thinner is left
     drags = [axle.pinion_drag()]
     while pack := sorted(marked(axle, "preload_shims"))[1:]:
         axle.fit({"preload_shims": pack})

@@ -26,7 +26,7 @@ def job_of(folder: Path, job_id: str, title: str, *events: ev.Event, at: str = "
 @pytest.fixture(scope="module")
 def kept(tmp_path_factory: pytest.TempPathFactory) -> Played:
     """One played job, with a mistake in it."""
-    return played(tmp_path_factory.mktemp("store"), "one", seed=6, faults=("shim-left-out", "stuck-gauge@read:backlash"))
+    return played(tmp_path_factory.mktemp("store"), "one", seed=6, faults=("shim-left-out", "at-the-yoke"))
 
 
 def test_a_summary_counts_what_the_sheet_of_the_same_job_shows(kept: Played) -> None:

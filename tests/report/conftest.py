@@ -9,7 +9,7 @@ from tests.report.jobs import Played, played
 @pytest.fixture(scope="session")
 def troubled(tmp_path_factory: pytest.TempPathFactory) -> Played:
     """A job in inches with three mistakes in it."""
-    faults = ("shim-left-out", "stuck-gauge@read:backlash", "decimal-slip@read:backlash#3")
+    faults = ("at-the-yoke", "shim-left-out", "decimal-slip@read:backlash#3")
     return played(tmp_path_factory.mktemp("troubled"), "troubled", seed=6, faults=faults)
 
 
