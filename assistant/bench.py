@@ -13,7 +13,7 @@ from assistant.core.axle import Job
 from assistant.core.decide import decide, restarted, start
 from assistant.core.effects import Effect
 from assistant.core.errors import BadInputError, JournalError
-from assistant.core.events import Event, JobStarted, language_of
+from assistant.core.events import Event, JobStarted, Learned, language_of
 from assistant.core.evolve import begin, evolve, replay
 from assistant.core.inputs import Input
 from assistant.core.show import show, where_it_stands
@@ -79,15 +79,18 @@ def _warm_up() -> None:
     importlib.import_module("scipy.special")
 
 
-def new_bench(job: Job, journal: Journal, clock: Clock, at: str | None = None, *, language: str = "en") -> tuple[Bench, tuple[Effect, ...]]:
+def new_bench(
+    job: Job, journal: Journal, clock: Clock, at: str | None = None, *, language: str = "en", learned: tuple[Learned, ...] = ()
+) -> tuple[Bench, tuple[Effect, ...]]:
     """Begin a job, in one of the languages that `files.language_named` knows. Gives the bench and the first batch.
 
+    learned: what the shop's own builds say of this kind of axle (`history.teach`); it is journalled.
     Raises FileProblemsError when no order of work is known for the layout.
     """
     _warm_up()
     procedure, phrases = procedure_for(job.axle), phrases_for(language)
     check(procedure, phrases)
-    events = start(job, journal.job_id, procedure, phrases)
+    events = start(job, journal.job_id, procedure, phrases, learned)
     first = events[0]
     assert isinstance(first, JobStarted)
     journal.append(events, at or clock())

@@ -11,6 +11,7 @@ from assistant.cli.run import Store, store_folder
 from assistant.core.errors import BadInputError, BenchError
 
 if TYPE_CHECKING:
+    from assistant.core.events import Learned
     from assistant.history.drift import Drift, Surprise
     from assistant.report import Sheet
 
@@ -218,6 +219,37 @@ def fetch(
             typer.echo(job_id)
     except BenchError as error:
         _give_up(error)
+
+
+@jobs.command()
+def learned(store: Store = None, json_: Json = False) -> None:
+    """What the finished builds of each kind of axle have shown, as `run --learn` gives it to the next one."""
+    try:
+        from assistant.history.teach import all_taught
+
+        found = list(all_taught(store_folder(store)))
+    except BenchError as error:
+        _give_up(error)
+    for taught in found:
+        layout, teeth = taught.kind
+        if json_:
+            shown = [{"name": one.name, "mean": str(one.mean), "spread": str(one.spread), "builds": one.builds} for one in taught.learned]
+            told = {"layout": list(layout), "teeth": list(teeth), "builds": taught.builds, "learned": shown}
+            typer.echo(json.dumps(told, ensure_ascii=False))
+            continue
+        typer.echo(f"{', '.join(layout)}; {teeth[0]} to {teeth[1]} teeth: {taught.builds} builds in spec")
+        for one in taught.learned:
+            typer.echo(f"  {_learned_words(one, layout)}, from {one.builds}")
+        if not taught.learned:
+            typer.echo("  nothing yet: no build changed anything twice")
+    typer.echo(f"{len(found)} kinds of axle", err=True)
+
+
+def _learned_words(one: "Learned", layout: tuple[str, ...]) -> str:
+    if one.name == "k_ring":
+        return f"backlash per ring movement {one.mean:.3f}, give or take {one.spread:.3f}"
+    unit = "degrees of the nut" if "crush-sleeve" in layout else "micrometres of shims"
+    return f"pinion drag rises by 2 N·m (17.7 lb-in) over {one.mean:.1f} {unit}, give or take a factor of {one.spread:.2f}"
 
 
 @jobs.command()

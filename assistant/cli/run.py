@@ -17,7 +17,9 @@ from assistant.core.errors import BadInputError, BenchError, JournalError
 
 if TYPE_CHECKING:
     from assistant.bench import Bench, Watcher
+    from assistant.core.axle import Job
     from assistant.core.effects import Effect
+    from assistant.core.events import Learned
     from assistant.hearing import Hearing
     from assistant.live_gauges import Part
     from assistant.mqtt import Address
@@ -57,6 +59,9 @@ BoardUrl = Annotated[
         "--board", metavar="mqtt://HOST[:PORT][/TOPIC]", help="Tell the shop's own board what this bench is doing; it is never waited for."
     ),
 ]
+Learn = Annotated[
+    bool, typer.Option("--learn", help="Suppose of this axle what this store's finished builds of its kind have shown (`jobs learned`).")
+]
 Mouth = Annotated[str, typer.Option("--mouth", help="captions, or pyttsx3: aloud as well.")]
 
 
@@ -77,6 +82,7 @@ def run(
     settings: Settings = None,
     screen: Screen = None,
     board: BoardUrl = None,
+    learn: Learn = False,
     headless: Headless = False,
 ) -> None:
     """Begin a job and go through it, live.
@@ -96,8 +102,10 @@ def run(
         gauges = _gauges(gauge, settings, headless)
         # Before the journal: an address that is taken must not leave a job behind.
         place = _place(screen, store, headless)
-        journal = LinesJournal(store_folder(store, writes=True), new_job_id(), new=True)
-        bench, first = new_bench(wanted, journal, now, language=language)
+        folder = store_folder(store, writes=True)
+        learned = _learned(folder, wanted) if learn else ()
+        journal = LinesJournal(folder, new_job_id(), new=True)
+        bench, first = new_bench(wanted, journal, now, language=language, learned=learned)
         bench.own = own
         status = _drive(bench, first, hearing=hearing, mouth=mouth, gauges=gauges, place=place, told=told, headless=headless)
     except BenchError as error:
@@ -156,6 +164,17 @@ def _newest(folder: Path) -> str:
             why = str(error)
         typer.echo(f"note: passed over: {why}", err=True)
     raise BadInputError(f"there is no job to go on with in {folder}: begin one with `benchhand run --job JOB.toml`")
+
+
+def _learned(folder: Path, job: "Job") -> "tuple[Learned, ...]":
+    """What the store's builds say of this job's kind of axle, and a line that tells so."""
+    from assistant.history.teach import taught_about
+
+    found = taught_about(folder, job) if folder.is_dir() else None
+    learned = found.learned if found is not None else ()
+    many = max((one.builds for one in learned), default=0)
+    _tell(f"learned from {many} finished builds of this kind" if learned else "no finished build of this kind teaches anything yet")
+    return learned
 
 
 def store_folder(store: str | None, *, writes: bool = False) -> Path:

@@ -28,11 +28,12 @@ _MOST_CHANGES = 10
 _CHANGE_NOTHING = (ev.TakenBack, ev.Missed, ev.Misheard, ev.Replied, ev.Stopped)
 
 
-def start(job: Job, job_id: str, procedure: Procedure, phrases: Phrases) -> Events:
-    """The events of a new job, up to its first wait. Raises nothing for a job that `files` has read."""
+def start(job: Job, job_id: str, procedure: Procedure, phrases: Phrases, learned: tuple[ev.Learned, ...] = ()) -> Events:
+    """The events of a new job, up to its first wait. learned: from the shop's own builds. Raises nothing for a job that `files` has read."""
     first = ev.JobStarted(job, job_id, procedure.checksum)
     spoken = (ev.SpokenIn(phrases.language),) if phrases.language != "en" else ()
-    return (first, *spoken, *walk(begin(first, procedure, phrases)))
+    taught = (ev.ShopTaught(learned),) if learned else ()
+    return (first, *spoken, *taught, *walk(begin(first, procedure, phrases)))
 
 
 def decide(state: State, given: Input) -> Events:

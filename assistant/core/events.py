@@ -36,6 +36,24 @@ class SpokenIn:
 
 
 @dataclass(frozen=True)
+class Learned:
+    """One sensitivity as the shop's own builds have it; name, mean and spread as `core.shop_priors.NAMES` tells. builds: how many said it."""
+
+    name: str
+    mean: Decimal
+    spread: Decimal
+    builds: int
+
+
+@dataclass(frozen=True)
+class ShopTaught:
+    """At the start: what is supposed of this axle comes from the shop's own finished builds of its kind, where they say anything."""
+
+    version: ClassVar[int] = 1
+    learned: tuple[Learned, ...]
+
+
+@dataclass(frozen=True)
 class CautionShown:
     """The caution that guards a step was said; nothing but "understood" accepts it."""
 
@@ -412,7 +430,8 @@ class Ended:
 
 
 Event = (
-    JobStarted | SpokenIn | CautionShown | CautionAccepted | StepBegan | StepDone | Offered | Dropped | Doubted | Recorded | Voided | StepsUndone
+    JobStarted | SpokenIn | ShopTaught
+    | CautionShown | CautionAccepted | StepBegan | StepDone | Offered | Dropped | Doubted | Recorded | Voided | StepsUndone
     | Answered | SpecGiven | SpecTakenBack | MoveProposed | MoveMade | AlarmRaised | AlarmAnswered | LimitsUnreachable | Asked | GaugeUnitChanged
     | GaugeZeroed | Replied
     | Missed | EarOpened | Misheard | TwoOffered | TwoRefused | Pulled | Held | Resumed | Correcting | Kept | TakenBack | Stopped | WentOn | Ended

@@ -66,6 +66,11 @@ def _(event: ev.SpokenIn, state: State) -> State:
 
 
 @_apply.register
+def _(event: ev.ShopTaught, state: State) -> State:
+    return replace(state, learned=event.learned)
+
+
+@_apply.register
 def _(event: ev.CautionShown, state: State) -> State:
     return replace(state, open_step=event.step, caution_open=True, misses=0)
 

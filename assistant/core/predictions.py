@@ -5,14 +5,14 @@ change. Inside, micrometres and newton-metres as floats; `Prediction` turns them
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from assistant.core.belief import priors
 from assistant.core.belief.backlash import BacklashBelief
 from assistant.core.belief.carrier import CarrierBelief, ring_move, tightness
 from assistant.core.belief.depth import DepthBelief
-from assistant.core.belief.drag import DragBelief
+from assistant.core.belief.drag import DragBelief, Reach
 from assistant.core.belief.normal import Normal, standard_quantile
 from assistant.core.belief.outlook import Outlook
 from assistant.core.folding import Folding
@@ -189,6 +189,10 @@ def drag_belief(state: State) -> DragBelief | None:
         start = DragBelief.spacer(at, priors.FIRST_PINION_DRAG if middle is None else Normal(middle, priors.FIRST_PINION_DRAG.spread))
         readings = evidence(state, "pinion_drag")
 
+    reach = taught(state, "reach")
+    if reach is not None:
+        start = replace(start, reach=Reach(reach.mean, reach.spread))
+
     def step(belief: DragBelief, reading: Reading) -> DragBelief:
         there = tightness_at(state, reading.fitted)
         if reading.value is None or there is None:
@@ -287,9 +291,17 @@ def backlash_belief(state: State) -> BacklashBelief:
 _BACKLASH: Folding[Reading, BacklashBelief] = Folding()
 
 
+def taught(state: State, name: str) -> Normal | None:
+    """What the shop's own builds say of a sensitivity (`shop_priors.NAMES`); None where they say nothing."""
+    return next((Normal(float(one.mean), float(one.spread)) for one in state.learned if one.name == name), None)
+
+
 def k_ring_before(state: State) -> Normal:
-    """Backlash per ring movement as supposed before the first move: from the angles of the teeth where they were told."""
+    """Backlash per ring movement as supposed before the first move: from the shop's own builds, or the angles of the teeth, where they were told."""
     axle = state.job.axle
+    own = taught(state, "k_ring")
+    if own is not None and (axle.carrier != "adjusters" or axle.notch_lead is not None):
+        return own
     if axle.pressure_angle is None or axle.spiral_angle is None:
         return priors.K_RING
     return priors.k_ring_from_teeth(size(axle.pressure_angle), size(axle.spiral_angle), axle.ring_teeth / axle.pinion_teeth)

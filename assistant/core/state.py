@@ -5,7 +5,7 @@ from fractions import Fraction
 from functools import cached_property
 
 from assistant.core.axle import PATTERNS, Job, KitShim, Limits
-from assistant.core.events import AlarmRaised, Asked, Doubted, MoveProposed, Offered, TwoOffered
+from assistant.core.events import AlarmRaised, Asked, Doubted, Learned, MoveProposed, Offered, TwoOffered
 from assistant.core.phrases import Phrases
 from assistant.core.quantities import Dimension, Quantity, quantity_from, unit_named
 from assistant.core.steps import Procedure, Step
@@ -99,6 +99,7 @@ class State:
     two: the two readings that were offered to choose from; trouble: how the ear gets on at this wait; ear: which one listens.
     jammed: no backlash at all was read here once. gauge_units: the units that gauges were switched to, (gauge, unit); see `unit_held`.
     gauge_zeros: where each was zeroed by word.
+    learned: what the shop's own builds say of this kind of axle; empty where they were not asked.
     taken_from: the state before the last gauge reading, while "no" can still take that reading back.
     """
 
@@ -142,6 +143,7 @@ class State:
     move_count: int = 0
     alarm_count: int = 0
     assembly: int = 0
+    learned: tuple[Learned, ...] = ()
 
     def step(self) -> Step | None:
         """The step on the bench now."""

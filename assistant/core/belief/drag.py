@@ -164,6 +164,16 @@ class DragBelief:
         mean = float(points.weight @ points.contact)
         return Normal(self.tightens * mean, math.sqrt(max(float(points.weight @ (points.contact - mean) ** 2), 1e-18)))
 
+    @property
+    def log_reach(self) -> Normal:
+        """What is believed of the reach, by its logarithm."""
+        import numpy as np
+
+        points = self._posterior
+        logs = np.log(points.reach)
+        mean = float(points.weight @ logs)
+        return Normal(mean, math.sqrt(max(float(points.weight @ (logs - mean) ** 2), 1e-18)))
+
     def explain(self) -> LearnedDrag:
         """The numbers behind "what have you learned": slope where the last reading (or the expected contact) lies."""
         at = max(self.readings, key=lambda reading: reading.assembly).at if self.readings else self.contact.mean
