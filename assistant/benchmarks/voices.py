@@ -31,8 +31,9 @@ NEVER_HEARD = (
 
 WORDS_A_MINUTE = 160
 PEAK = 0.5
-# "thou" begins as "thin" does; both engines would say the old pronoun.
-_ESPEAK_THOU, _FLITE_THOU = "[[T'aU]]", "thow"
+# "thou" begins as "thin" does; both engines would say the old pronoun. flite would spell out "thousandth" letter by letter.
+_ESPEAK = {"thou": "[[T'aU]]"}
+_FLITE = {"thou": "thow", "thousandth": "thowzenth"}
 
 
 def is_here(voice: str) -> bool:
@@ -62,7 +63,7 @@ def spoken(voice: str, text: str, speed: float = 1.0, pitch: int = 50) -> "NDArr
 
 
 def _by_espeak(name: str, text: str, speed: float, pitch: int) -> "NDArray[numpy.float64]":
-    said = " ".join(_ESPEAK_THOU if word == "thou" else word for word in text.split())
+    said = " ".join(_ESPEAK.get(word, word) for word in text.split())
     try:
         samples = espeak().speech(said, name, round(WORDS_A_MINUTE * speed), pitch)
     except ValueError as error:
@@ -74,7 +75,7 @@ def _by_flite(name: str, text: str, speed: float, pitch: int) -> "NDArray[numpy.
     program = shutil.which("flite")
     if program is None:
         raise BadInputError(f"voice flite:{name}: flite is not installed (Debian package flite)")
-    said = " ".join(_FLITE_THOU if word == "thou" else word for word in text.split())
+    said = " ".join(_FLITE.get(word, word) for word in text.split())
     with tempfile.TemporaryDirectory() as folder:
         wav = Path(folder) / "said.wav"
         command = [program, "-voice", name, "--setf", f"duration_stretch={1 / speed:.3f}", "-t", said, "-o", str(wav)]

@@ -1,11 +1,15 @@
 """The voices of the benchmarks."""
 
+from pathlib import Path
+from subprocess import CompletedProcess
+
 import numpy as np
 import pytest
 
 from assistant.benchmarks.voices import HEARD_IN_TRAINING, NEVER_HEARD, is_here, spoken
 from assistant.core.errors import BadInputError
 from assistant.ears import RATE
+from assistant.ears.audio import write
 
 
 def test_no_voice_is_on_both_lists() -> None:
@@ -36,6 +40,21 @@ def test_flite_where_it_is_not_installed_is_told(monkeypatch: pytest.MonkeyPatch
     assert not is_here("flite:awb")
     with pytest.raises(BadInputError, match="flite is not installed"):
         spoken("flite:awb", "six")
+
+
+def test_flite_is_given_words_that_it_would_spell_out_as_they_sound(monkeypatch: pytest.MonkeyPatch) -> None:
+    said = []
+
+    def speak(command: list[str], **_: object) -> CompletedProcess[str]:
+        said.append(command[command.index("-t") + 1])
+        write(Path(command[-1]), spoken("espeak:en-us", "six"))
+        return CompletedProcess(command, 0, "", "")
+
+    monkeypatch.setattr("shutil.which", lambda _name: "flite")
+    monkeypatch.setattr("subprocess.run", speak)
+    assert len(spoken("flite:awb", "half a thousandth")) > 0
+    spoken("flite:awb", "six thou")
+    assert said == ["half a thowzenth", "six thow"]
 
 
 def test_a_voice_that_says_nothing_is_told() -> None:

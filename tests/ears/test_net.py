@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from assistant.core.grammar import phrases, value_set
 from assistant.core.quantities import Quantity
-from assistant.core.words import Choice, Command
+from assistant.core.words import Choice, Command, Expectation
 from assistant.ears import READ_BACK, UNCONFIRMED, Bars, Candidate, Heard, Verdict
 from assistant.ears.net import NET, ChangedNetError, NetEar, judged, weighed
 from assistant.ears.spellings import PHONES
@@ -58,6 +59,14 @@ TWO_OR_TOE: list[tuple[str, Hashable]] = [("two", 2), ("toe", "toe")]
 @pytest.mark.parametrize("words", ["six", "six six", "six six six"])
 def test_a_doubled_word_is_heard_as_often_as_it_was_said(words: str) -> None:
     assert heard_as(said(words), [("six", 1), ("six six", 2), ("six six six", 3)]) == len(words.split())
+
+
+@pytest.mark.parametrize("words", ["half a thousandth", "three tenths of a thousandth"])
+@pytest.mark.parametrize("voice", ["en-us", "en", "en-gb-x-rp", "en-us-nyc"])
+def test_one_thousandth_is_heard_as_well_as_several(words: str, voice: str) -> None:
+    quantity = "backlash" if words.startswith("half") else "ring_runout"
+    legal = list(phrases(Expectation(quantity, "in"), value_set(quantity, "in")))
+    assert heard_as(said(words, voice), legal) == dict(legal)[words]
 
 
 def test_sound_as_whole_numbers_or_as_fractions_is_heard_alike() -> None:
