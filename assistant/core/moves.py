@@ -28,6 +28,8 @@ from assistant.core.sums.depth import shim_change_for_etch
 # Packs farther than this from the one that is in are not weighed: no preload or depth correction of the trade is larger (F02 warns above .010 in).
 _FARTHEST = Length(50 * 25_400)
 _MOST_NOTCHES = 24
+# Two packs no farther apart than this, in micrometres, are the same total: kits are made in steps of ten thousandths of an inch at the finest.
+_SAME_PLACE = 0.5
 _COARSE = 8
 # Below this chance a change is no better than a guess, and the quantity is called unreachable with this kit.
 _HOPELESS = 0.02
@@ -209,10 +211,24 @@ def _preload_choice(state: State, pinion_pack: Pack | None) -> _Choice | None:
     if not packs:
         return None
     places = [at + size_of(pack.total - now - follows) for pack in packs]
-    chances = belief.chances(places, *bounds, noise)
+    chances = list(belief.chances(places, *bounds, noise))
+    # The same shims give the same drag again: a pack that was read before is as good as that reading, whatever the rest teaches.
+    known = [_drag_read_at(state, place) for place in places]
+    chances = [chance if read is None else read.chance(*bounds) for chance, read in zip(chances, known, strict=True)]
     # Of packs that are as good, the one nearest to the middle of the range: the next reading then teaches and lands at once.
     best = max(range(len(packs)), key=lambda i: (round(chances[i], 3), -abs(belief.predict(places[i], noise).mean - middle)))
-    return _Choice(packs[best], belief.predict(places[best], noise), chances[best]) if chances[best] >= _HOPELESS else None
+    return _Choice(packs[best], known[best] or belief.predict(places[best], noise), chances[best]) if chances[best] >= _HOPELESS else None
+
+
+def _drag_read_at(state: State, at: float) -> Normal | None:
+    """The pinion drag as it was read with the packs that give this coordinate; None where they were not in before."""
+    seen = [
+        pr.size(reading.value)
+        for reading in pr.evidence(state, "pinion_drag")
+        if reading.value is not None and (there := pr.tightness_at(state, reading.fitted)) is not None and abs(there - at) < _SAME_PLACE
+    ]
+    mean = sum(seen) / len(seen) if seen else 0.0
+    return Normal(mean, priors.torque_spread(mean)) if seen else None
 
 
 def _depth_choice(state: State) -> _Choice | None:

@@ -232,6 +232,20 @@ def test_a_manual_that_gives_one_limit_only_is_aimed_at_as_well(quantity: str, l
     assert table.end == {"verdict": "in spec", "job": "job", "failed": []}
 
 
+def test_a_pack_that_read_out_of_range_is_not_fitted_again() -> None:
+    """The same shims give the same drag: between a pack that is too loose and one that is too tight this kit has none, and that is said."""
+    coarse = [{"thickness": "0.0100", "count": 2}, {"thickness": "0.0005", "count": 2}, {"thickness": "0.0030", "count": 1}]
+    reads = ["40 lb-in", "40 lb-in", *(["12 lb-in", "12 lb-in", "34 lb-in", "34 lb-in"] * 8)]
+    table = Table(job_with(lambda data: data["parts"].update(preload_kit=coarse)), {"pinion_drag": reads})
+    packs: list[str] = []
+    while "pinion_drag" not in table.state.unreachable:
+        table.say("nothing found" if table.state.alarm is not None else table.answer_words())
+        packs += [move["to"]["value"] for move in table.lines("move") if move["part"] == "preload_shims"]
+    assert len(packs) >= 3
+    assert len(set(packs)) == len(packs)
+    assert "finer shim" in table.spoken
+
+
 # ---- prints
 
 
