@@ -193,7 +193,7 @@ def weighed(state: State, quantity: str, value: Quantity, spot: int, source: str
 
 
 def _context(state: State, quantity: str, value: Quantity, spot: int, source: str) -> mistakes.Context:
-    readings = [r for r in pr.evidence(state, quantity) if r.value is not None]
+    readings = pr.evidence(state, quantity)
     last = readings[-1] if readings else None
     changed = last is not None and last.fitted != pr.fitted_now(state)
     moved = last is not None and last.assembly != state.assembly
