@@ -128,7 +128,7 @@ def _tell(name: str, pairs: Sequence[Pair], as_json: bool) -> None:
     }  # fmt: skip
     text = (
         "{layout}: {builds} builds, assemblies {assemblies_plain} without and {assemblies_taught} with what was learned ({less} less, standard error "
-        "{error}); turns of adjusters or nut {turns_less} less; in spec {in_spec_plain} and {in_spec_taught}"
+        "{error}); tightenings of a crush sleeve {turns_less} less; in spec {in_spec_plain} and {in_spec_taught}"
     )
     typer.echo(json.dumps(figures) if as_json else text.format(**figures))
 
