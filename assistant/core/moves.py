@@ -208,6 +208,11 @@ def _preload_choice(state: State, pinion_pack: Pack | None) -> _Choice | None:
     at = pr.tightness_at(state, pr.fitted_now(state))
     assert at is not None
     packs = [pack for pack in _near(state, "preload_shims", now + follows) if pack.total != now or follows != Length(0)]
+    # What is too loose is made tighter, what is too tight looser, whatever a pack's own error may make of it.
+    latest = state.latest("pinion_drag")
+    drag = pr.size(latest.value) if latest is not None and latest.value is not None else middle
+    way = belief.tightens if drag < bounds[0] else -belief.tightens if drag > bounds[1] else 0
+    packs = [pack for pack in packs if way == 0 or way * size_of(pack.total - now - follows) > 0]
     if not packs:
         return None
     places = [at + size_of(pack.total - now - follows) for pack in packs]
@@ -221,14 +226,18 @@ def _preload_choice(state: State, pinion_pack: Pack | None) -> _Choice | None:
 
 
 def _drag_read_at(state: State, at: float) -> Normal | None:
-    """The pinion drag as it was read with the packs that give this coordinate; None where they were not in before."""
+    """The pinion drag as it was read with the packs that give this coordinate; None where they were not in before.
+
+    Read in two assemblies, it is known: another fit of the same is not worth a teardown, however near to the limit it lies.
+    """
     seen = [
-        pr.size(reading.value)
+        (reading.assembly, pr.size(reading.value))
         for reading in pr.evidence(state, "pinion_drag")
         if reading.value is not None and (there := pr.tightness_at(state, reading.fitted)) is not None and abs(there - at) < _SAME_PLACE
     ]
-    mean = sum(seen) / len(seen) if seen else 0.0
-    return Normal(mean, priors.torque_spread(mean)) if seen else None
+    mean = sum(drag for _, drag in seen) / len(seen) if seen else 0.0
+    once = len({assembly for assembly, _ in seen}) == 1
+    return Normal(mean, priors.torque_spread(mean) if once else 1e-6) if seen else None
 
 
 def _depth_choice(state: State) -> _Choice | None:
