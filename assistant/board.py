@@ -140,10 +140,7 @@ def _against_limits(state: State, quantity: str, value: Quantity) -> Literal["in
     shift = depth_offset(state) if quantity == "pinion_depth" else Fraction(0)
     if limits is None or limits.judge != "all" or shift is None:
         return None
-    size = value.base - shift
-    if limits.low is not None and size < limits.low.base:
-        return "below"
-    return "above" if limits.high is not None and size > limits.high.base else "inside"
+    return limits.side_of(value.base - shift)
 
 
 def _void(state: State) -> tuple[str, ...]:

@@ -2,14 +2,18 @@
 
 import os
 import tomllib
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import settings
 
+from assistant.bench import Bench, new_bench
 from assistant.core.axle import Job
+from assistant.core.inputs import Said
 from assistant.files import job_from
+from assistant.journal.lines import LinesJournal
 from tests.table import Table
 
 # No example is timed: on a busy machine a deadline says something about the machine. Where everything is checked at once the examples are the
@@ -72,3 +76,14 @@ def job() -> Job:
 def table(job: Job) -> Table:
     """The job above on the bench, before any input."""
     return Table(job)
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Iterator[Bench]:
+    """A job that waits for the first baseline backlash."""
+    journal = LinesJournal(tmp_path, "job", new=True)
+    made, _ = new_bench(job_with(), journal, lambda: "0")
+    for words in ("done", "still together"):
+        made.give(Said(words))
+    yield made
+    journal.close()

@@ -1,8 +1,6 @@
 """Any line in, one batch out: the machine interface on JSON lines, and what nonsense may never do to it."""
 
 import json
-from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -13,23 +11,11 @@ from assistant.bench import Bench, new_bench
 from assistant.core.inputs import Bad, Pedal, Quit, Said, Taken
 from assistant.core.quantities import Quantity
 from assistant.headless import answer, input_from, run
-from assistant.journal.lines import LinesJournal
 from tests.conftest import job_with
 from tests.table import plain
 from tests.test_bench import FullDisk
 
 Line = dict[str, Any]
-
-
-@pytest.fixture
-def bench(tmp_path: Path) -> Iterator[Bench]:
-    """A job that waits for the first baseline backlash."""
-    journal = LinesJournal(tmp_path, "job", new=True)
-    made, _ = new_bench(job_with(), journal, lambda: "0")
-    for words in ("done", "still together"):
-        made.give(Said(words))
-    yield made
-    journal.close()
 
 
 def told(bench: Bench, text: str) -> list[Line]:

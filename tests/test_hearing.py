@@ -1,13 +1,12 @@
 """The ear of a job: what is decoded before the closing pause is over, and when that counts. Our own ear; clips by the bundled espeak."""
 
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
-from assistant.bench import Bench, new_bench
+from assistant.bench import Bench
 from assistant.core.belief.normal import Normal
 from assistant.core.inputs import Said
 from assistant.core.quantities import Quantity
@@ -17,9 +16,7 @@ from assistant.ears.microphone import Listener, Utterance
 from assistant.ears.net import NetEar
 from assistant.ears.prior import FLOOR
 from assistant.hearing import Hearing, prior_for
-from assistant.journal.lines import LinesJournal
 from assistant.live import Loop
-from tests.conftest import job_with
 from tests.ears.speaking import hiss, said
 
 
@@ -38,17 +35,6 @@ def hearing() -> Iterator[Hearing]:
     made = Hearing(CountingEar())
     yield made
     made.close()
-
-
-@pytest.fixture
-def bench(tmp_path: Path) -> Iterator[Bench]:
-    """A job that waits for the first baseline backlash."""
-    journal = LinesJournal(tmp_path, "job", new=True)
-    made, _ = new_bench(job_with(), journal, lambda: "0")
-    for words in ("done", "still together"):
-        made.give(Said(words))
-    yield made
-    journal.close()
 
 
 def times(hearing: Hearing) -> int:

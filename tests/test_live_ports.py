@@ -85,17 +85,6 @@ def told(monkeypatch: pytest.MonkeyPatch) -> Told:
     return told
 
 
-@pytest.fixture
-def bench(tmp_path: Path) -> Iterator[Bench]:
-    """A job that waits for the first baseline backlash."""
-    journal = LinesJournal(tmp_path, "job", new=True)
-    made, _ = new_bench(job_with(), journal, lambda: "0")
-    for words in ("done", "still together"):
-        made.give(Said(words))
-    yield made
-    journal.close()
-
-
 class Station(live_gauges.Station):
     """The program's own; the last one made can be asked what is steady."""
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import ClassVar
 
 import pytest
 
@@ -16,6 +17,9 @@ from assistant.virtual_axle import MISTAKES, Build, Fault, VirtualAxle
 class Learner:
     """Presses enter, and gives a word where one is wanted; `wiser` may answer first, from the last line shown."""
 
+    one_of, wants = "[bench] One of: ", "[bench] This wants a word of yours: "
+    hinted: ClassVar = {"understood": "understood", "yes or no": "yes"}
+
     def __init__(self, wiser: Callable[[str], str | None] = lambda _: None) -> None:
         self.shown: list[str] = []
         self.choices = ""
@@ -23,8 +27,8 @@ class Learner:
 
     def write(self, line: str) -> None:
         self.shown.append(line)
-        if line.startswith("[bench] One of: "):
-            self.choices = line.removeprefix("[bench] One of: ").removesuffix(".")
+        if line.startswith(self.one_of):
+            self.choices = line.removeprefix(self.one_of).removesuffix(".")
 
     def read(self) -> str | None:
         assert len(self.shown) < 4000, self.shown[-5:]
@@ -32,9 +36,8 @@ class Learner:
         answer = self.wiser(last)
         if answer is not None:
             return answer
-        if last.startswith("[bench] This wants a word of yours: "):
-            hint = last.removeprefix("[bench] This wants a word of yours: ").removesuffix(".")
-            return {"understood": "understood", "yes or no": "yes"}.get(hint, self.choices.split(", ")[0])
+        if last.startswith(self.wants):
+            return self.hinted.get(last.removeprefix(self.wants).removesuffix("."), self.choices.split(", ")[0])
         return ""
 
 

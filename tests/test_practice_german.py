@@ -1,8 +1,8 @@
 """Practice in German: the learner and the axle meet in German, the hands know the interface alone, and it goes as it goes in English."""
 
 import re
-from collections.abc import Callable
 from pathlib import Path
+from typing import ClassVar
 
 import pytest
 
@@ -11,6 +11,7 @@ from assistant.files import phrases_for, read_job
 from assistant.journal.lines import LinesJournal
 from assistant.practice import Outcome, Practice, told
 from assistant.virtual_axle import MISTAKES, Build, Fault, VirtualAxle
+from tests.test_practice import Learner
 
 DE = phrases_for("de")
 ENGLISH_ONLY = re.compile(r"\b(the|and|or|of|is|are|with|your|thousandths?|inch(es)?|millimetres?|left|right|toe|heel|yes|done|you)\b")
@@ -18,28 +19,11 @@ ENGLISH_ONLY = re.compile(r"\b(the|and|or|of|is|are|with|your|thousandths?|inch(
 NAMES = re.compile("|".join(map(re.escape, sorted((*MISTAKES, "at-the-yoke"), key=len, reverse=True))))
 
 
-class Learner:
-    """Presses enter, and gives a word where one is wanted; `wiser` may answer first, from the last line shown."""
+class GermanLearner(Learner):
+    """The same learner, who is told in German what is wanted."""
 
-    def __init__(self, wiser: Callable[[str], str | None] = lambda _: None) -> None:
-        self.shown: list[str] = []
-        self.choices = ""
-        self.wiser = wiser
-
-    def write(self, line: str) -> None:
-        self.shown.append(line)
-        if line.startswith("[Werkbank] Eines von: "):
-            self.choices = line.removeprefix("[Werkbank] Eines von: ").removesuffix(".")
-
-    def read(self) -> str | None:
-        assert len(self.shown) < 4000, self.shown[-5:]
-        answer = self.wiser(self.shown[-1])
-        if answer is not None:
-            return answer
-        if self.shown[-1].startswith("[Werkbank] Hier ist ein Wort nötig: "):
-            hint = self.shown[-1].removeprefix("[Werkbank] Hier ist ein Wort nötig: ").removesuffix(".")
-            return {"verstanden": "verstanden", "ja oder nein": "ja"}.get(hint, self.choices.split(", ")[0])
-        return ""
+    one_of, wants = "[Werkbank] Eines von: ", "[Werkbank] Hier ist ein Wort nötig: "
+    hinted: ClassVar = {"verstanden": "verstanden", "ja oder nein": "ja"}
 
 
 def practised(build: Build, folder: Path, learner: Learner, *faults: Fault, language: str = "de", auto: bool = False) -> Outcome:
@@ -57,7 +41,7 @@ def practised(build: Build, folder: Path, learner: Learner, *faults: Fault, lang
 
 @pytest.mark.parametrize("build", [Build(), Build("head-cup", "crush-sleeve", "side-shims", "mm")])
 def test_a_learner_who_does_as_told_ends_in_spec_and_meets_no_english(build: Build, tmp_path: Path) -> None:
-    learner = Learner()
+    learner = GermanLearner()
     outcome = practised(build, tmp_path, learner)
     assert outcome.verdict == "in spec"
     assert outcome.happened == []
@@ -74,7 +58,7 @@ def test_a_learner_who_does_as_told_ends_in_spec_and_meets_no_english(build: Bui
 def test_a_bench_that_plays_alone_notices_the_same_in_both_languages(fault: Fault, tmp_path: Path) -> None:
     outcomes = []
     for language in ("en", "de"):
-        learner = Learner()
+        learner = GermanLearner()
         again = Fault(fault.name, fault.at, fault.nth)
         outcomes.append(practised(Build(), tmp_path / language, learner, again, language=language, auto=True))
     english, german = outcomes
@@ -86,7 +70,7 @@ def test_a_bench_that_plays_alone_notices_the_same_in_both_languages(fault: Faul
 
 def test_what_is_asked_of_the_bench_itself_is_answered_in_german(tmp_path: Path) -> None:
     lines = iter(["!singen", "!check", "fertig", "noch zusammengebaut", "!look"])
-    learner = Learner()
+    learner = GermanLearner()
     learner.read = lambda: next(lines, None)  # type: ignore[method-assign]  # an input that ends
     outcome = practised(Build(), tmp_path, learner)
     assert outcome.verdict == "stopped"

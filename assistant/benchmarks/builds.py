@@ -30,9 +30,10 @@ from typing import Any
 
 from assistant.bench import new_bench
 from assistant.benchmarks.plain_sums import Sums
+from assistant.benchmarks.times import at_share
 from assistant.core import decide, moves
 from assistant.core.belief.drag import posterior
-from assistant.core.events import Event, MoveProposed
+from assistant.core.events import Event, Learned, MoveProposed
 from assistant.core.predictions import predict
 from assistant.core.quantities import UNITS, Quantity
 from assistant.core.state import State
@@ -156,14 +157,14 @@ def alone(waits: Sequence[tuple[State, Line]], asked: Sequence[Asked]) -> float:
     return time.process_time() - begun
 
 
-def play(axle: VirtualAxle, policy: str = "ours", watch: "Watch | None" = None) -> Played:
-    """One job to its end, in this process. watch: what else is to be written down of it."""
+def play(axle: VirtualAxle, policy: str = "ours", watch: "Watch | None" = None, learned: tuple[Learned, ...] = ()) -> Played:
+    """One job to its end, in this process. watch: what else is to be written down of it; learned: what the shop's own builds say."""
     with TemporaryDirectory() as folder, moves_by(_sums(axle, policy)) as asked:
         path = Path(folder) / "job.toml"
         # A mark can only be misread where it is asked for.
         path.write_text(axle.job_toml(etches=not any(fault.at.startswith("read:etch") for fault in axle.faults)), encoding="utf-8")
         watch = Watch(axle) if watch is None else watch
-        bench, effects = new_bench(read_job(path), Forgetful(), lambda: "0")
+        bench, effects = new_bench(read_job(path), Forgetful(), lambda: "0", learned=learned)
         batch = [effect.json() for effect in effects]
         watch.see(batch)
         waits: list[tuple[State, Line]] = []
@@ -181,7 +182,7 @@ def play(axle: VirtualAxle, policy: str = "ours", watch: "Watch | None" = None) 
             watch.took(time.perf_counter() - begun, time.process_time() - busy, batch[-1]["wait"])
             batch = [effect.json() for effect in effects]
             watch.see(batch)
-        watch.close(batch[-1])
+        watch.close(batch[-1], bench.state)
     watch.played.alone = alone(waits, asked) if policy == "ours" and watch.timed else math.nan
     return watch.played
 
@@ -194,6 +195,7 @@ class Watch:
     def __init__(self, axle: VirtualAxle) -> None:
         build = axle.build
         self.axle, self.technician = axle, Technician(axle, gauge_on_plane=False)
+        self.last: State | None = None
         self.played = Played(f"{build.pinion_shims},{build.preload},{build.carrier}", axle.seed)
         self.moves: list[Line] = []
         self.open: list[Expected] = []
@@ -230,9 +232,9 @@ class Watch:
         if wait["for"] in ("reading", "confirm"):
             self.played.reading_seconds.append(seconds)
 
-    def close(self, last: Line) -> None:
-        """The end of the job."""
-        played = self.played
+    def close(self, last: Line, state: State) -> None:
+        """The end of the job. state: its last one."""
+        played, self.last = self.played, state
         if "end" in last:
             played.verdict, played.failed = last["end"]["verdict"], tuple(last["end"]["failed"])
         elif not played.trouble:
@@ -425,6 +427,7 @@ class Totals:
         landed = [each for build in played for each in build.expected if each.landed is not None]
         held = [each.low <= read <= each.high for build in played for each in build.expected for read in each.read]
         off = [z for build in played for _, z in build.predicted]
+        replies = [seconds for each in played for seconds in each.reading_seconds]
         base = mean([float(bool(each.landed)) for each in landed])
         return {
             "builds": len(played),
@@ -446,17 +449,13 @@ class Totals:
             "moves judged": len(landed),
             "builds per second": len(played) / max(math.fsum(each.busy for each in played), 1e-9),
             "belief and moves alone": len(played) / math.fsum(each.alone for each in played),
-            "reply p95 ms": 1000 * _share(sorted(s for each in played for s in each.reading_seconds), 0.95),
+            "reply p95 ms": 1000 * at_share(replies, 0.95) if replies else math.nan,
         }
 
 
 def mean(numbers: Sequence[float]) -> float:
     """Of nothing it is no number."""
     return math.fsum(numbers) / len(numbers) if numbers else math.nan
-
-
-def _share(ordered: Sequence[float], share: float) -> float:
-    return ordered[min(int(share * len(ordered)), len(ordered) - 1)] if ordered else math.nan
 
 
 def table(rows: Mapping[str, Mapping[str, float | int]]) -> str:

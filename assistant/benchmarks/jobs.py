@@ -20,6 +20,7 @@ from typing import Annotated, Any
 import typer
 
 from assistant.bench import new_bench
+from assistant.benchmarks.times import at_share
 from assistant.files import job_from
 from assistant.headless import answer
 from assistant.journal.lines import LinesJournal
@@ -143,8 +144,7 @@ class Timing:
 
     def at(self, share: float) -> float:
         """The reply time that this share of the replies stays below."""
-        ordered = sorted(self.seconds)
-        return ordered[min(len(ordered) - 1, int(share * len(ordered)))]
+        return at_share(self.seconds, share)
 
 
 def timed(script: Script, folder: Path) -> Timing:

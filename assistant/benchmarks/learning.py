@@ -8,7 +8,6 @@ learned and without, on the same axles. One assembly more or less is the first o
 import json
 import math
 import random
-import tomllib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from statistics import fmean, stdev
@@ -16,19 +15,15 @@ from typing import Annotated, Any
 
 import typer
 
-from assistant.bench import new_bench
-from assistant.benchmarks.builds import OTHER, Forgetful, Played, Watch
+from assistant.benchmarks import builds as whole_builds
+from assistant.benchmarks.builds import OTHER, Played, Watch
 from assistant.core.events import Learned
 from assistant.core.shop_priors import Seen, learned, seen
 from assistant.core.state import State
-from assistant.files import job_from
-from assistant.headless import answer
-from assistant.technician import PuzzledError
 from assistant.virtual_axle import Build, Constants, VirtualAxle
 
 FIRST_SEED = 640_000
 _ALIKE = 0.04  # how far an axle of a family lies from the family's own figure, at most: assumed
-_MOST_INPUTS = 700
 _LAYOUTS = (
     Build("flange", "spacer-shims", "adjusters"),
     Build("head-cone", "spacer-shims", "side-shims"),
@@ -64,20 +59,9 @@ class _Untimed(Watch):
 def play(axle: VirtualAxle, taught: tuple[Learned, ...] = ()) -> tuple[Played, State]:
     """One job to its end; gives what it showed and its last state."""
     watch = _Untimed(axle)
-    job = job_from(tomllib.loads(axle.job_toml()), "job.toml")
-    bench, effects = new_bench(job, Forgetful(), lambda: "0", learned=taught)
-    batch = [effect.json() for effect in effects]
-    watch.see(batch)
-    while "end" not in batch[-1] and watch.played.inputs < _MOST_INPUTS:
-        try:
-            line = watch.answer(batch[-1]["wait"], bench.state)
-        except PuzzledError as error:
-            watch.played.trouble = str(error)
-            break
-        batch = [effect.json() for effect in answer(bench, json.dumps(line, ensure_ascii=False))]
-        watch.see(batch)
-    watch.close(batch[-1])
-    return watch.played, bench.state
+    played = whole_builds.play(axle, watch=watch, learned=taught)
+    assert watch.last is not None
+    return played, watch.last
 
 
 def of_family(build: Build, constants: Constants, teachers: int, builds: int, seed: int) -> tuple[tuple[Learned, ...], Iterator[Pair]]:

@@ -26,6 +26,7 @@ import typer
 from assistant.bench import Bench, new_bench, resume_bench
 from assistant.benchmarks.jobs import Command, Script, is_same, scripted
 from assistant.benchmarks.postgres import Server, program
+from assistant.benchmarks.times import at_share
 from assistant.files import job_from
 from assistant.headless import answer
 from assistant.journal.lines import LinesJournal, read_record
@@ -41,12 +42,6 @@ app = typer.Typer(no_args_is_help=True, pretty_exceptions_enable=False, help=__d
 Seed = Annotated[int, typer.Option(help="The same seed makes the same jobs.")]
 Json = Annotated[bool, typer.Option("--json", help="One JSON object on standard output.")]
 Line = dict[str, Any]
-
-
-def at_share(seconds: Sequence[float], share: float) -> float:
-    """The time that this share of the times stays below."""
-    ordered = sorted(seconds)
-    return ordered[min(len(ordered) - 1, int(share * len(ordered)))]
 
 
 def _end(figures: dict[str, Any], text: str, *, as_json: bool, is_good: bool) -> None:

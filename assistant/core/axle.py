@@ -7,6 +7,7 @@ plus wants a longer mounting distance.
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
+from typing import Literal
 
 from assistant.core.quantities import Dimension, Quantity, quantity_from, unit_named
 
@@ -111,7 +112,13 @@ class Limits:
 
     def allows_base(self, size: Fraction) -> bool:
         """The same for a size in base units (nanometres, micronewton-metres)."""
-        return (self.low is None or size >= self.low.base) and (self.high is None or size <= self.high.base)
+        return self.side_of(size) == "inside"
+
+    def side_of(self, size: Fraction) -> Literal["below", "inside", "above"]:
+        """Where a size in base units lies; exact, both limits inclusive."""
+        if self.low is not None and size < self.low.base:
+            return "below"
+        return "above" if self.high is not None and size > self.high.base else "inside"
 
     @property
     def unit(self) -> str:

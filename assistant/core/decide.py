@@ -211,7 +211,7 @@ def _answer(state: State, given: Input) -> Events:
     if isinstance(given, Taken):
         return _taken(state, given)
     if isinstance(given, Zeroed):
-        return (ev.Asked("zero", f"{given.at.text} {given.at.unit} {given.channel}"),)
+        return (ev.Asked.about_zero(given.channel, given.at),)
     if isinstance(given, Pedal):
         return _pedal(state)
     if isinstance(given, Unheard):
@@ -334,15 +334,8 @@ def _reachable(state: State, events: Events, step_id: str, reason: str) -> Event
 
 
 def _command(state: State, meant: Command) -> Events:
-    simple = {
-        "repeat": "repeat",
-        "why": "why",
-        "help": "help",
-        "what do you have": "what do you have",
-        "what have you learned": "what have you learned",
-    }
-    if meant.name in simple:
-        return (ev.Replied(simple[meant.name]),)
+    if meant.name in ("repeat", "why", "help", "what do you have", "what have you learned"):
+        return (ev.Replied(meant.name),)
     if meant.name in ("take", "zero the gauge"):
         return (ev.Missed(state.phrases.sentence("no_gauge"), "no gauge"),)
     if meant.name == "hold":
@@ -389,11 +382,9 @@ def _asked_yes(state: State, asked: ev.Asked) -> Events:
     if asked.action == "correct":
         return (ev.Correcting(asked.argument),)
     if asked.action == "zero":
-        value, unit, gauge = asked.argument.split(" ", 2)
-        return (ev.GaugeZeroed(gauge, Quantity.of(value, unit)),)
+        return (ev.GaugeZeroed(*asked.zero),)
     if asked.action == "change unit":
-        unit, _, gauge = asked.argument.partition(" ")
-        return (ev.GaugeUnitChanged(gauge, unit),)
+        return (ev.GaugeUnitChanged(*asked.switched),)
     return _back_to(state, asked.argument, "go back")
 
 
@@ -405,7 +396,7 @@ def _back_to(state: State, step_id: str, reason: str) -> Events:
     order = [step.id for step in state.procedure.steps]
     later = order[order.index(step_id) :]
     gone = tuple(step for step in later if step in state.done)
-    ids = tuple(r.id for r in state.readings if r.void is None and r.step in later)
+    ids = tuple(r.id for r in state.standing if r.step in later)
     instead = state.move is not None and state.procedure.step(step_id).fits in (*changed_parts(state.move),)
     voided: Events = (ev.Voided(ids, "wrong" if instead else "changed", reason),) if ids else ()
     return (*voided, ev.StepsUndone(gone, reason))
@@ -450,10 +441,9 @@ def _move_made(state: State, move: ev.MoveProposed, step: Step) -> Events:
 def _undo(state: State) -> Events:
     if _asks_for_a_limit(state) and (state.specs_given or state.answer(state.open_step or "") == NO_DEPTH):
         return (ev.SpecTakenBack(*_last_limit(state)),)
-    standing = [r for r in state.readings if r.void is None]
-    if not standing:
+    if not state.standing:
         return (ev.Missed(state.phrases.sentence("nothing_to_undo"), "undo"),)
-    last = standing[-1]
+    last = state.standing[-1]
     events: Events = (ev.Voided((last.id,), "wrong", "undo"), ev.StepsUndone((last.step,), "undo"))
     return _reachable(state, events, last.step, "undo")
 
@@ -481,11 +471,11 @@ def _change_unit(state: State, unit: str, gauge: str) -> Events:
     if gauge in CHANNELS and CHANNELS[gauge] is not unit_named(unit).dimension:
         text = state.phrases.sentence("gauge_unit_other", gauge=state.phrases.tongue.gauges[gauge], unit=state.phrases.say_unit(unit))
         return (ev.Missed(text, "gauge"),)
-    return (ev.Asked("change unit", f"{unit} {gauge}".rstrip()),)
+    return (ev.Asked.about_unit(gauge, unit),)
 
 
 def _correct(state: State, quantity: str | None) -> Events:
-    latest = state.latest(quantity) if quantity is not None else next((r for r in reversed(state.readings) if r.void is None), None)
+    latest = state.latest(quantity) if quantity is not None else next(reversed(state.standing), None)
     if latest is None:
         name = state.phrases.name(quantity) if quantity is not None else ""
         return (ev.Missed(state.phrases.sentence("nothing_to_correct", quantity=name), "correct"),)

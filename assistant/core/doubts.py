@@ -118,14 +118,14 @@ def doubtful(state: State, quantity: str, value: Quantity, spot: int, source: st
     name = state.phrases.name(quantity)
     weighing = weighed(state, quantity, value, spot, source)
     decides = twice.decides(state, quantity, value, spot)
-    doubts = weighing is not None and weighing.verdict(_limits(state, quantity, value)) == "doubtful"
+    surprise = weighing if weighing is not None and weighing.verdict(_limits(state, quantity, value)) == "doubtful" else None
     # What surprises because of something on the bench is no slip: the same would be read again.
-    on_the_bench = doubts and weighing is not None and sum(each.odds for each in weighing.likely if not each.slip) >= _BENCH_SHARE
+    on_the_bench = surprise is not None and sum(each.odds for each in surprise.likely if not each.slip) >= _BENCH_SHARE
     looks = _looks(state, quantity, value, spot, source, weighing) if decides or on_the_bench else ""
-    if weighing is not None and doubts:
+    if surprise is not None:
         expected = pr.law(state, quantity, spot)
         assert expected is not None
-        first = weighing.likely[0] if weighing.likely and weighing.likely[0].odds >= _WORTH_SAYING else None
+        first = surprise.likely[0] if surprise.likely and surprise.likely[0].odds >= _WORTH_SAYING else None
         return state.phrases.sentence(
             "doubt.expected",
             quantity=name,
@@ -311,15 +311,18 @@ def _laws(state: State, quantity: str) -> dict[str, tuple[Normal, ...]]:
 def _side_laws(state: State, quantity: str) -> dict[str, tuple[Normal, ...]]:
     """The same for the side bearings, with a side shim missing or doubled, or something under one."""
     packs = [pack for part in SIDES if (pack := state.pack(part)) is not None]
+    if not packs:
+        return {}
     shims = sorted({pr.size(shim) for pack in packs for shim in pack.stack})
     moved = {"side-missing": [-shim for shim in shims], "side-extra": shims, "side-thicker": [_THICKER]}
     fitted = dict(pr.fitted_now(state))
     laws: dict[str, tuple[Normal, ...]] = {}
-    for name, by in ((name, by) for name, ways in moved.items() for by in ways if packs):
-        # On either side: the bearings feel the sum.
-        more = Quantity(fitted[packs[0].part].to("mm").value + Decimal(round(by)) / 1000, "mm")
-        drag = pr.outlook(state, quantity, tuple({**fitted, packs[0].part: more}.items()))
-        laws[name] = (*laws.get(name, ()), *(drag.parts(4) if drag is not None else ()))
+    for name, ways in moved.items():
+        for by in ways:
+            # On either side: the bearings feel the sum.
+            more = Quantity(fitted[packs[0].part].to("mm").value + Decimal(round(by)) / 1000, "mm")
+            drag = pr.outlook(state, quantity, tuple({**fitted, packs[0].part: more}.items()))
+            laws[name] = (*laws.get(name, ()), *(drag.parts(4) if drag is not None else ()))
     return {name: parts for name, parts in laws.items() if parts}
 
 

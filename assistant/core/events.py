@@ -278,6 +278,28 @@ class Asked:
     action: str
     argument: str
 
+    @classmethod
+    def about_zero(cls, gauge: str, offset: Quantity) -> "Asked":
+        """Whether a gauge's values count from this offset."""
+        return cls("zero", f"{offset.text} {offset.unit} {gauge}")
+
+    @classmethod
+    def about_unit(cls, gauge: str, unit: str) -> "Asked":
+        """Whether a gauge was switched to this unit; the gauge is empty where none was named."""
+        return cls("change unit", f"{unit} {gauge}".rstrip())
+
+    @property
+    def zero(self) -> tuple[str, Quantity]:
+        """Gauge and offset of `about_zero`."""
+        value, unit, gauge = self.argument.split(" ", 2)
+        return gauge, Quantity.of(value, unit)
+
+    @property
+    def switched(self) -> tuple[str, str]:
+        """Gauge and unit of `about_unit`."""
+        unit, _, gauge = self.argument.partition(" ")
+        return gauge, unit
+
 
 @dataclass(frozen=True)
 class GaugeUnitChanged:

@@ -27,12 +27,12 @@ from assistant.core.sums.depth import shim_change_for_etch
 
 # Packs farther than this from the one that is in are not weighed: no preload or depth correction of the trade is larger (F02 warns above .010 in).
 _FARTHEST = Length(50 * 25_400)
-_MOST_NOTCHES = 24
+MOST_NOTCHES = 24
 # Two packs no farther apart than this, in micrometres, are the same total: kits are made in steps of ten thousandths of an inch at the finest.
 _SAME_PLACE = 0.5
 _COARSE = 8
 # Below this chance a change is no better than a guess, and the quantity is called unreachable with this kit.
-_HOPELESS = 0.02
+HOPELESS = 0.02
 # A pattern alone gives a direction; the first step and the later ones are small (.004 then .002 in: common practice, no source).
 SIDES = ("ring_side_shims", "opposite_shims")
 # Turns of a nut on a crush sleeve, and the chance of going past the range that one turn may bring. 5 to 10 degrees near the end are usual
@@ -108,7 +108,7 @@ def _start_target(state: State, part: str, old: Length) -> tuple[Length, str]:
 
 def _start_outlook(state: State, quantity: str) -> tuple[Normal | None, float | None]:
     """What a first pack is expected to give: the middle of the manual's range, as widely as a first try is known."""
-    middle, bounds = pr.aim(state, quantity), _bounds(state, quantity)
+    middle, bounds = pr.aim(state, quantity), range_for(state, quantity)
     if middle is None or bounds is None:
         return None, None
     guess = Normal(middle, priors.FIRST_PINION_DRAG.spread if quantity == "pinion_drag" else priors.FIRST_DEPTH_SPREAD_UM)
@@ -196,7 +196,7 @@ def _is_out(state: State, quantity: str) -> bool:
 
 def _preload_choice(state: State, pinion_pack: Pack | None) -> _Choice | None:
     """The preload pack with the best chance, given the depth pack that goes in with it; None where the kit has no pack worth fitting."""
-    belief, bounds, fitted = pr.drag_belief(state), _bounds(state, "pinion_drag"), state.pack("preload_shims")
+    belief, bounds, fitted = pr.drag_belief(state), range_for(state, "pinion_drag"), state.pack("preload_shims")
     if belief is None or bounds is None or fitted is None:
         return None
     middle = (bounds[0] + bounds[1]) / 2
@@ -216,13 +216,15 @@ def _preload_choice(state: State, pinion_pack: Pack | None) -> _Choice | None:
     if not packs:
         return None
     places = [at + size_of(pack.total - now - follows) for pack in packs]
-    chances = list(belief.chances(places, *bounds, noise))
     # The same shims give the same drag again: a pack that was read before is as good as that reading, whatever the rest teaches.
     known = [_drag_read_at(state, place) for place in places]
-    chances = [chance if read is None else read.chance(*bounds) for chance, read in zip(chances, known, strict=True)]
+    supposed = belief.chances(places, *bounds, noise)
+    chances = [chance if read is None else read.chance(*bounds) for chance, read in zip(supposed, known, strict=True)]
     # Of packs that are as good, the one nearest to the middle of the range: the next reading then teaches and lands at once.
-    best = max(range(len(packs)), key=lambda i: (round(chances[i], 3), -abs(belief.predict(places[i], noise).mean - middle)))
-    return _Choice(packs[best], known[best] or belief.predict(places[best], noise), chances[best]) if chances[best] >= _HOPELESS else None
+    most = max(round(chance, 3) for chance in chances)
+    good = [i for i, chance in enumerate(chances) if round(chance, 3) == most]
+    best = min(good, key=lambda i: abs(belief.predict(places[i], noise).mean - middle))
+    return _Choice(packs[best], known[best] or belief.predict(places[best], noise), chances[best]) if chances[best] >= HOPELESS else None
 
 
 def _drag_read_at(state: State, at: float) -> Normal | None:
@@ -242,7 +244,7 @@ def _drag_read_at(state: State, at: float) -> Normal | None:
 
 def _depth_choice(state: State) -> _Choice | None:
     """The depth pack with the best chance; None where the kit has no other pack worth fitting."""
-    belief, bounds, fitted = pr.depth_belief(state), _bounds(state, "pinion_depth"), state.pack("pinion_shims")
+    belief, bounds, fitted = pr.depth_belief(state), range_for(state, "pinion_depth"), state.pack("pinion_shims")
     if belief is None or bounds is None or fitted is None:
         return None
     now = Length.of(fitted.total)
@@ -253,7 +255,7 @@ def _depth_choice(state: State) -> _Choice | None:
         range(len(packs)),
         key=lambda i: (-round(chances[i], 3), abs(belief.predict(size_of(packs[i].total)).mean - middle), len(packs[i].shims)),
     )
-    if not order or chances[order[0]] < _HOPELESS:
+    if not order or chances[order[0]] < HOPELESS:
         return None
     return _Choice(packs[order[0]], belief.predict(size_of(packs[order[0]].total)), chances[order[0]])
 
@@ -272,7 +274,7 @@ def _why_preload(state: State, change: Change, *, wants_drag: bool) -> str:
     if not wants_drag:
         return state.phrases.sentence("why.preload_follows")
     direction = "thinner" if change.change.value < 0 else "thicker"
-    drag, bounds = state.latest("pinion_drag"), _bounds(state, "pinion_drag")
+    drag, bounds = state.latest("pinion_drag"), range_for(state, "pinion_drag")
     low = drag is not None and drag.value is not None and bounds is not None and pr.size(drag.value) < bounds[0]
     if (direction == "thinner") != low:  # a depth pack behind the cup outweighs the correction itself
         return state.phrases.sentence("why.preload_follows")
@@ -295,7 +297,12 @@ def _ring_compensation(state: State, pinion_away_um: float) -> tuple[Change, ...
 
 def _creep_move(state: State, step: Step) -> MoveProposed | Unreachable:
     """The next turn of the nut on a crush sleeve: as far as it goes with hardly any chance of going past the range, which no nut undoes."""
-    belief, bounds, latest, nut = pr.drag_belief(state), _bounds(state, "pinion_drag"), state.latest("pinion_drag"), state.pack("crush_nut")
+    belief, bounds, latest, nut = (
+        pr.drag_belief(state),
+        range_for(state, "pinion_drag"),
+        state.latest("pinion_drag"),
+        state.pack("crush_nut"),
+    )
     assert latest is not None
     assert latest.value is not None
     assert bounds is not None
@@ -326,7 +333,7 @@ def _sleeve_change(state: State) -> Change:
 
 
 def _backlash_move(state: State, step: Step) -> MoveProposed | Unreachable:
-    belief, bounds, limits = pr.backlash_belief(state), _bounds(state, "backlash"), state.job.limits("backlash")
+    belief, bounds, limits = pr.backlash_belief(state), range_for(state, "backlash"), state.job.limits("backlash")
     assert bounds is not None
     assert limits is not None
     now = pr.fitted_now(state)
@@ -345,7 +352,7 @@ def _backlash_move(state: State, step: Step) -> MoveProposed | Unreachable:
         return Unreachable(state.phrases.sentence("unreachable.kit", part=state.phrases.name("ring_side_shims")))
     away, changes = min(candidates, key=lambda candidate: merit(candidate[0]))
     chance = belief.chance(ring + away, pinion, spots, *bounds, variation, judge)
-    if chance < _HOPELESS:
+    if chance < HOPELESS:
         return Unreachable(state.phrases.sentence("unreachable.variation"))
     expected = belief.predict_any(ring + away, pinion, spots)
     kind = "backlash" if state.job.axle.carrier == "adjusters" else "side_backlash"
@@ -360,7 +367,7 @@ def _ring_moves(state: State, merit: Callable[[float], tuple[float, float]]) -> 
     """
     if state.job.axle.carrier == "adjusters":
         lead = pr.notch_lead(state)
-        return [(n * lead, partial(notch_changes, state, n)) for n in range(-_MOST_NOTCHES, _MOST_NOTCHES + 1) if n]
+        return [(n * lead, partial(notch_changes, state, n)) for n in range(-MOST_NOTCHES, MOST_NOTCHES + 1) if n]
     now = tuple(Length.of(fitted_total(state, part)) for part in SIDES)
     step = 12.7 if state.job.units == "in" else 10.0  # half a thousandth, a hundredth of a millimetre: finer than kits are
     # The merit has one summit: coarse places first, then every place between the neighbours of the best.
@@ -403,7 +410,7 @@ def side_changes(state: State, packs: tuple[Pack, Pack]) -> tuple[Change, ...]:
 
 def _total_move(state: State, step: Step) -> MoveProposed | Unreachable:
     """More or less preload of the carrier bearings, for the total drag at the pinion."""
-    bounds, pinion = _bounds(state, "total_drag"), state.latest("pinion_drag")
+    bounds, pinion = range_for(state, "total_drag"), state.latest("pinion_drag")
     assert bounds is not None
     if pinion is None or pinion.value is None:
         return Unreachable(state.phrases.sentence("unreachable.total"))
@@ -413,7 +420,7 @@ def _total_move(state: State, step: Step) -> MoveProposed | Unreachable:
 
 def _carrier_move(state: State, step: Step) -> MoveProposed | Unreachable:
     """The same for the drag of the carrier bearings themselves."""
-    bounds = _bounds(state, "carrier_drag")
+    bounds = range_for(state, "carrier_drag")
     assert bounds is not None
     return _squeeze_move(state, step, bounds, 0.0, 1.0)
 
@@ -428,7 +435,7 @@ def _squeeze_move(state: State, step: Step, bounds: tuple[float, float], rest: f
     now = tightness(*pr.sides(pr.fitted_now(state)))
     options = squeezes(state)
     chances = belief.chances([now + more for more, _ in options], low, high, noise) if options else ()
-    if not options or max(chances) < _HOPELESS:
+    if not options or max(chances) < HOPELESS:
         return Unreachable(state.phrases.sentence(f"unreachable.{kind}"))
     best = max(range(len(options)), key=lambda i: (round(chances[i], 3), -abs(options[i][0])))
     more, changes = options[best]
@@ -543,7 +550,7 @@ def size_of(length: Length) -> float:
     return length.nanometres / 1000
 
 
-def _bounds(state: State, quantity: str) -> tuple[float, float] | None:
+def range_for(state: State, quantity: str) -> tuple[float, float] | None:
     """The range to aim for. Where the manual gives one limit only: from nothing, or to twice the least (assumed; the verdict has no such bound)."""
     limits = state.job.limits(quantity)
     if limits is None or (limits.low is None and limits.high is None):

@@ -465,11 +465,9 @@ def _outside(state: State, quantity: str, value: Quantity) -> str:
     step = state.step()
     if limits is None or limits.judge != "all" or (step is not None and step.ask == "specs" and state.correcting is None):
         return ""
-    if limits.low is not None and value < limits.low:
-        return f", {state.phrases.sentence('below', limit=state.phrases.say(limits.low))}"
-    if limits.high is not None and value > limits.high:
-        return f", {state.phrases.sentence('above', limit=state.phrases.say(limits.high))}"
-    return ""
+    where = limits.side_of(value.base)
+    missed = {"below": limits.low, "above": limits.high}.get(where)
+    return f", {state.phrases.sentence(where, limit=state.phrases.say(missed))}" if missed is not None else ""
 
 
 def recorded_words(state: State, reading: Reading) -> str:
@@ -605,10 +603,10 @@ def asked_words(state: State, asked: ev.Asked) -> str:
         name = _quantity_at(state, reading.quantity, reading.spot, 0)
         return state.phrases.sentence("ask_correct", quantity=name, value=_value_words(state, reading))
     if asked.action == "zero":
-        value, unit, gauge = asked.argument.split(" ", 2)
-        return state.phrases.sentence("ask_zero", gauge=gauge_words(state, gauge), value=state.phrases.say(Quantity.of(value, unit)))
+        gauge, offset = asked.zero
+        return state.phrases.sentence("ask_zero", gauge=gauge_words(state, gauge), value=state.phrases.say(offset))
     if asked.action == "change unit":
-        unit, _, gauge = asked.argument.partition(" ")
+        gauge, unit = asked.switched
         return state.phrases.sentence("ask_change_unit", gauge=gauge_words(state, gauge), unit=state.phrases.say_unit(unit))
     return state.phrases.sentence("ask_go_back", step=state.phrases.steps[state.procedure.step(asked.argument).text].title)
 

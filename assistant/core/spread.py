@@ -9,25 +9,23 @@ import math
 from assistant.core import predictions as pr
 from assistant.core.belief.normal import Normal
 from assistant.core.events import Change, MoveProposed
-from assistant.core.moves import Unreachable, proposed, squeezes
+from assistant.core.moves import HOPELESS, Unreachable, proposed, range_for, squeezes
 from assistant.core.state import State
 from assistant.core.steps import Step
 
 _SHARE = 0.5
 # How far off the slope may be, as a part of itself: from two settings, from one and the count, assumed.
 _TWO, _ONE, _NONE = 0.15, 0.3, 0.5
-_HOPELESS = 0.02
 
 
 def spread_move(state: State, step: Step) -> MoveProposed | Unreachable:
     """Both sides tighter or looser alike, so that the ring gear stays. Unreachable where no setting is likely to do, or where drag forbids it."""
-    latest, limits = state.latest("spread"), state.job.limits("spread")
+    latest, bounds = state.latest("spread"), range_for(state, "spread")
     assert latest is not None
     assert latest.value is not None
-    assert limits is not None
+    assert bounds is not None
     seen = pr.size(latest.value)
-    low = 0.0 if limits.low is None else pr.size(limits.low)
-    high = 2 * low if limits.high is None else pr.size(limits.high)
+    low, high = bounds
     is_more = seen < low
     slope, room = _slope(state, seen)
     noise = pr.reading_spread(state, "spread")
@@ -40,7 +38,7 @@ def spread_move(state: State, step: Step) -> MoveProposed | Unreachable:
         merit = (round(chance, 3), -abs(expected.mean - (low + high) / 2))
         if best is None or merit > best[:2]:
             best = (*merit, expected, changes)
-    if best is None or best[0] < _HOPELESS or _drag_forbids(state, is_more=is_more):
+    if best is None or best[0] < HOPELESS or _drag_forbids(state, is_more=is_more):
         return Unreachable(state.phrases.sentence("unreachable.spread"))
     why = state.phrases.sentence(f"why.spread_{'more' if is_more else 'less'}")
     return proposed(state, step.id, best[3], "spread", best[2], best[0], why)

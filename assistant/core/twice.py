@@ -12,6 +12,7 @@ from assistant.core.quantities import Quantity
 from assistant.core.state import State, backlash_in_spec, in_spec
 
 _ETCHES = ("etch_new", "etch_old")
+_JUDGED = ("pinion_drag", "carrier_drag", "total_drag", "pinion_depth", "ring_runout", "backlash")
 # More looks than these nobody makes.
 _MOST_LOOKS = 3
 
@@ -36,9 +37,6 @@ def decides(state: State, quantity: str, value: Quantity, spot: int) -> bool:
     if quantity == "total_drag" and in_spec(state, "pinion_drag") is False:
         return False
     return not limits.allows(pr.mounting_distance(state, value) if quantity == "pinion_depth" else value)
-
-
-_JUDGED = ("pinion_drag", "carrier_drag", "total_drag", "pinion_depth", "ring_runout", "backlash")
 
 
 def _decides_backlash(state: State, value: Quantity, spot: int) -> bool:

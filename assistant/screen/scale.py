@@ -109,11 +109,9 @@ def scale(
 def _where(value: Quantity, limits: Limits | None, unit: str, shift: Fraction) -> tuple[str | None, str | None]:
     if limits is None:
         return None, None
-    if limits.low is not None and value.base < limits.low.base + shift:
-        return "below", _text(limits.low.base + shift - value.base, unit)
-    if limits.high is not None and value.base > limits.high.base + shift:
-        return "above", _text(value.base - limits.high.base - shift, unit)
-    return "inside", None
+    where = limits.side_of(value.base - shift)
+    missed = {"below": limits.low, "above": limits.high}.get(where)
+    return where, _text(abs(value.base - shift - missed.base), unit) if missed is not None else None
 
 
 def _text(size: Fraction, unit: str, told: Quantity | None = None) -> str:
