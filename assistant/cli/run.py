@@ -1,6 +1,7 @@
 """`benchhand run` and `benchhand resume`: the job, live or on JSON lines."""
 
 import functools
+import io
 import os
 import re
 import sys
@@ -295,6 +296,7 @@ def _drive(
         if headless:
             from assistant.headless import run as run_lines
 
+            _lines_in_utf8()
             return run_lines(bench, first, sys.stdin, _write_line, watchers)
         from assistant.live import run as run_live
 
@@ -324,6 +326,13 @@ def _watched(bench: "Bench", told: "Address | None") -> "Iterator[tuple[Watcher,
         yield (board,)
     finally:
         board.close()
+
+
+def _lines_in_utf8() -> None:
+    """JSON lines are UTF-8 whatever the locale (RFC 8259, section 8.1): a byte that is none is a bad line, not the end of the job."""
+    for stream, encoding, errors in ((sys.stdin, "utf-8-sig", "replace"), (sys.stdout, "utf-8", "backslashreplace")):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(encoding=encoding, errors=errors)
 
 
 def _write_line(line: str) -> None:

@@ -65,6 +65,21 @@ def begun(store: Path, job_id: str, *lines: Line) -> list[Line]:
     return [effect.json() for effect in effects]
 
 
+@pytest.mark.parametrize("encoding", ["utf-8:strict", "ascii:strict", "cp1252:strict"])
+def test_lines_are_utf_8_whatever_the_locale_and_a_byte_that_is_none_is_a_bad_line(encoding: str, job_file: Path, tmp_path: Path) -> None:
+    store = tmp_path / "store"
+    sent = b'\xef\xbb\xbf{"say": "why"}\n\xff\xfe\n{"say": "\xe9"}\n' + '{"audio": "größe.wav"}\n'.encode()
+    done = subprocess.run(
+        [sys.executable, "-m", "assistant", "run", "--job", str(job_file), "--headless", "--store", str(store)],
+        input=sent, capture_output=True, timeout=60, check=False, env={**os.environ, "PYTHONIOENCODING": encoding},
+    )  # fmt: skip
+    assert (done.returncode, done.stderr) == (0, b"")
+    lines = [json.loads(text) for text in done.stdout.decode("utf-8").splitlines()]
+    assert [line["error"]["line"] for line in lines if "error" in line] == [2, 3, 4]
+    assert any("größe.wav" in line["error"]["text"] for line in lines if "error" in line)
+    assert lines[-1]["end"]["verdict"] == "stopped"
+
+
 def test_a_rested_job_goes_on_where_it_was_with_every_reading_repeated(tmp_path: Path) -> None:
     store = tmp_path / "store"
     first = begun(store, "job", *BEGIN)
