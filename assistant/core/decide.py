@@ -178,6 +178,14 @@ def _judge(state: State, step: Step) -> Events:
     quantity = step.quantity
     assert quantity is not None
     if step.redo:
+        limits = state.job.limits(quantity)
+        outside = [
+            r
+            for r in state.readings
+            if r.quantity == quantity and r.void == "changed" and r.value and limits and not limits.allows(r.value)
+        ]
+        if len(outside) >= _MOST_CHANGES:
+            return (ev.LimitsUnreachable(quantity, state.phrases.sentence("unreachable.torque", quantity=state.phrases.name(quantity))),)
         gone = tuple(r.id for r in state.current(quantity))
         undone = tuple(step_id for step_id in state.procedure.matching(step.redo) if step_id in state.done)
         return (ev.Voided(gone, "changed", step.id), ev.StepsUndone(undone, step.id))

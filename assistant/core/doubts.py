@@ -131,7 +131,7 @@ def doubtful(state: State, quantity: str, value: Quantity, spot: int, source: st
             quantity=name,
             value=state.phrases.say(value),
             expected=state.phrases.say(pr.quantity_of(expected.mean, value.unit)),
-            slip=f" {_sentence(first.phrase)}" if first is not None and first.slip else "",
+            slip=f" {as_sentence(first.phrase)}" if first is not None and first.slip else "",
             looks=looks,
         )
     bounds = RANGES.get(quantity)
@@ -442,7 +442,7 @@ def _alarm_from(state: State, reading: Reading, weighing: mistakes.Weighing) -> 
         Suspect(
             suspect.cause,
             Decimal(round(100 * suspect.odds / total)) / 100,
-            _sentence(suspect.check),
+            as_sentence(suspect.check),
             tuple(step for step in state.procedure.matching(suspect.redo) if step in steps),
         )
         for suspect in likely
@@ -451,7 +451,7 @@ def _alarm_from(state: State, reading: Reading, weighing: mistakes.Weighing) -> 
     text = state.phrases.sentence(
         "alarm.second" if again else "alarm.first",
         quantity=state.phrases.name(reading.quantity),
-        phrase=_sentence(likely[0].phrase),
+        phrase=as_sentence(likely[0].phrase),
         check=suspects[0].check,
         checks=" ".join(suspect.check for suspect in suspects),
     )
@@ -507,6 +507,6 @@ def _raised(state: State, reading: Reading, text: str, evidence: tuple[str, ...]
     return AlarmRaised(f"a{state.alarm_count + 1}", reading.step, reading.quantity, text, evidence, suspects)
 
 
-def _sentence(text: str) -> str:
+def as_sentence(text: str) -> str:
     """A row's words as a sentence of their own."""
-    return f"{text[:1].upper()}{text[1:]}." if text else ""
+    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('?') else '.'}" if text else ""

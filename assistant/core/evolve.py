@@ -198,6 +198,9 @@ def _unasked(state: State, gone: set[str]) -> State:
         for quantity, which, _ in state.specs_given:
             job = _without_spec(job, quantity, which)
         state = replace(state, specs_given=(), job=job)
+    if any(state.procedure.step(step_id).ask in ("specs", "many") for step_id in gone):
+        # With other limits or other shims it may be reached after all.
+        state = replace(state, unreachable=())
     return state
 
 

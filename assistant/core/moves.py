@@ -631,16 +631,18 @@ def proposed(
     low, high = expected.interval() if expected is not None else (None, None)
     # No drag and no size is less than nothing, whatever a bell curve says.
     low = max(low, 0.0) if low is not None else None
-    # Finer than it is read: rounded to the gauge's own step, the interval would hold more than it should.
+    # Finer than it is read: rounded to the gauge's own step, the interval would hold more than it should; narrower than that step, it holds the
+    # number that the gauge will show.
     finest = unit_named(unit).finest
+    shown = pr.quantity_of(max(expected.quantile(0.5), 0.0), unit) if expected is not None else None
     return MoveProposed(
         group=f"m{state.move_count + 1}",
         step=step,
         changes=tuple(changes),
         quantity=quantity,
-        expected=pr.quantity_of(expected.quantile(0.5), unit) if expected is not None else None,
-        low=pr.quantity_of(low, unit, finest) if low is not None else None,
-        high=pr.quantity_of(high, unit, finest) if high is not None else None,
+        expected=shown,
+        low=min(pr.quantity_of(low, unit, finest), shown) if low is not None and shown is not None else None,
+        high=max(pr.quantity_of(high, unit, finest), shown) if high is not None and shown is not None else None,
         chance=None if chance is None else rounded(Fraction(min(max(chance, 0.0), 1.0)), 2),
         why=why,
         start=start,

@@ -911,6 +911,30 @@ def test_changes_that_never_help_come_to_an_end_and_are_told() -> None:
     assert any("Ten changes" in text for text in table.all_lines("speak"))
 
 
+def test_a_nut_that_never_reads_within_its_torque_comes_to_an_end_and_is_told() -> None:
+    table = Table(job_with(), {"nut_torque": "150 lb-ft"})
+    for _ in range(400):
+        if table.end is not None:
+            break
+        table.say("nothing found" if table.state.alarm is not None else table.answer_words())
+    assert table.end == {"verdict": "out of spec", "job": "job", "failed": ["nut_torque"]}
+    assert any("Ten times nut torque" in text for text in table.all_lines("speak"))
+
+
+def test_limits_that_are_told_anew_may_be_reached_after_all() -> None:
+    def change(data: dict[str, Any]) -> None:
+        data["parts"].update(shim_kit=[{"thickness": "0.0270", "count": 1}])
+        del data["spec"]["pinion_depth"]
+
+    table = Table(
+        job_with(change), {"pinion_depth": "2.6300 in", "pinion_depth target": "2.6250 in", "pinion_depth tolerance": "0.0020 in"}
+    )
+    table.until(lambda each: "pinion_depth" in each.state.unreachable)
+    table.say("go back to intake limits")
+    table.say("yes")
+    assert table.state.unreachable == ()
+
+
 @pytest.mark.parametrize("target", ["carrier fit case", "carrier zero play", "carrier preload"])
 def test_a_preload_that_is_set_again_is_counted_from_no_play_again(target: str) -> None:
     table = Table(job_with(), {"backlash": ["0.0150 in"] * 3 + ["0.0082 in"]}).until("pattern.drive")

@@ -6,7 +6,7 @@ import pytest
 
 from assistant.core import events as ev
 from assistant.core.axle import QUANTITIES
-from assistant.core.doubts import RANGES, impossible, impossible_limit, said_again
+from assistant.core.doubts import RANGES, as_sentence, impossible, impossible_limit, said_again
 from assistant.core.evolve import evolve
 from assistant.core.quantities import Quantity
 from tests.conftest import job_with
@@ -367,3 +367,12 @@ def test_an_alarm_while_creeping_up_on_a_sleeve_does_not_ask_for_the_caution_aga
     table.say("nothing found")
     assert table.lines("caution") == []
     assert (table.step, table.wait["for"], table.wait["quantity"]) == ("final.nut", "reading", "pinion_drag")
+
+
+def test_no_question_that_an_alarm_asks_ends_in_a_question_mark_and_a_full_stop() -> None:
+    asked = [row.check for row in Table(job_with()).state.phrases.mistakes if row.check.endswith("?")]
+    assert asked
+    for check in asked:
+        assert as_sentence(check) == check[0].upper() + check[1:]
+    assert as_sentence("look at it") == "Look at it."
+    assert as_sentence("") == ""

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from assistant.core.moves import opposed_prints, pattern_asks
+from assistant.core.belief.normal import Normal
+from assistant.core.moves import opposed_prints, pattern_asks, proposed
 from assistant.core.quantities import Quantity
 from assistant.core.saying import say_count
 from assistant.core.show import pattern_words
@@ -376,3 +377,15 @@ def _near(table: Table, wait: Line, dice: Any) -> str:
         size = Quantity.parse(usual).to(unit)
         size = Quantity(size.value * (2 if wait.get("part") == "high" else 1), unit)
     return f"{size.text} {unit}"
+
+
+def test_the_number_that_is_expected_lies_in_the_interval_told_with_it_however_narrow() -> None:
+    """A dial wrench shows whole pound-inches; what is known better than that still has to show as one of them."""
+    state = Table(job_with()).state
+    told = proposed(state, "preload.fit", (), "pinion_drag", Normal(2.448, 1e-6), 1.0, "why")
+    assert told.expected is not None
+    assert told.low is not None
+    assert told.high is not None
+    assert told.expected.text == "22"
+    assert told.low <= told.expected <= told.high
+    assert told.low.text == "21.67"  # 2.448 N·m / 0.112985 N·m per lb-in
