@@ -207,7 +207,8 @@ _IMPOSSIBLE = {"backlash": "0.5in", "ring_runout": "0.5in", "pinion_drag": "130l
 def read_job(path: Path) -> Job:
     """The job of a file. Raises FileProblemsError with everything that is wrong with it."""
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
+        # With or without the byte order mark that some editors put in front.
+        data = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except OSError as error:
         raise FileProblemsError(path.name, [f"cannot be read: {error.strerror or error}"]) from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
@@ -281,16 +282,27 @@ def _validated(model: type[Model], data: Any, place: str, found: list[str]) -> M
             # Rows are counted as people count them, from one.
             loc = (str(part + 1) if isinstance(part, int) else str(part) for part in problem["loc"])
             at = ".".join([part for part in (place, *loc) if part])
-            seen = (
-                "" if problem["type"] in ("missing", "value_error") or isinstance(problem["input"], dict) else f", not {problem['input']!r}"
-            )
+            is_told = problem["type"] in ("missing", "value_error", "extra_forbidden")
+            seen = "" if is_told or isinstance(problem["input"], dict) else f", not {problem['input']!r}"
             found.append(f"{at or 'file'}: {_expected(problem['msg'])}{seen}")
         return None
 
 
+_IN_A_FILE = (
+    (r"a valid dictionary( or instance of \w+)?", "a table"),
+    ("a valid tuple", "a list of tables"),
+    ("a valid string", "text in quotes"),
+    ("a valid integer", "a whole number"),
+)
+
+
 def _expected(message: str) -> str:
     known = {"Field required": "is missing", "Extra inputs are not permitted": "is not known here"}
-    return known.get(message, message.removeprefix("Value error, ").replace("Input should be", "expected"))
+    text = known.get(message, message.removeprefix("Value error, ").replace("Input should be", "expected"))
+    # What a file calls what the checking library calls by names of a program.
+    for pattern, word in _IN_A_FILE:
+        text = re.sub(pattern, word, text)
+    return text
 
 
 def _has_dimension(name: str, unit: str, dimension: Dimension, found: list[str]) -> bool:

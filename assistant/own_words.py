@@ -73,7 +73,7 @@ def own_words(path: Path, language: str = "en") -> OwnWords:
     Raises BadInputError with all that is wrong.
     """
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
+        data = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except FileNotFoundError:
         return OwnWords()
     except OSError as error:

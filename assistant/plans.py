@@ -91,7 +91,7 @@ class PlanFile(_Table):
 def read_plan(path: Path) -> Plan:
     """The plan of a file. Raises FileProblemsError with everything that is wrong with it."""
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
+        data = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except OSError as error:
         raise FileProblemsError(path.name, [f"cannot be read: {error.strerror or error}"]) from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:

@@ -34,7 +34,7 @@ def settings_file(told: Path | None = None) -> Path:
 def known_gauges(path: Path) -> dict[str, GaugeSettings]:
     """The gauges of a settings file by name; none where there is no file. Raises SettingError with everything that is wrong in it."""
     try:
-        data = tomllib.loads(path.read_text(encoding="utf-8"))
+        data = tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except FileNotFoundError:
         return {}
     except OSError as error:

@@ -206,6 +206,26 @@ def _read_or_refused(data: Data) -> None:
     assert (job is None) == bool(told)
 
 
+def test_a_byte_order_mark_before_a_job_is_passed_over(tmp_path: Path) -> None:
+    path = tmp_path / "job.toml"
+    path.write_text(JOB, encoding="utf-8-sig")  # as some editors of Windows keep it
+    assert read_job(path) == job_with()
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        (lambda d: d.update(axle=[1]), "axle: expected a table, not [1]"),
+        (lambda d: d.update(parts="none"), "parts: expected a table, not 'none'"),
+        (lambda d: d.update(title=5), "title: expected text in quotes, not 5"),
+        (lambda d: d["parts"].update(shim_kit={"thickness": "0.005"}), "parts.shim_kit: expected a list of tables"),
+        (lambda d: d["parts"]["shim_kit"][0].update(count="4"), "parts.shim_kit.1.count: expected a whole number, not '4'"),
+    ],
+)
+def test_what_was_expected_is_told_in_the_words_of_a_file(change: Callable[[Data], object], says: str) -> None:
+    assert says in problems(change)
+
+
 def test_files_that_are_none_are_refused_by_name(tmp_path: Path) -> None:
     for name, content, says in (
         ("none.toml", None, r"none\.toml: cannot be read: No such file or directory"),

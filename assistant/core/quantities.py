@@ -30,6 +30,11 @@ class Dimension(Enum):
     NOTCHES = "notches"
     COUNT = "count"
 
+    @property
+    def noun(self) -> str:
+        """With its article, for a sentence."""
+        return {"angle": "an angle", "notches": "a count of notches"}.get(self.value, f"a {self.value}")
+
 
 @dataclass(frozen=True)
 class Unit:
@@ -174,7 +179,7 @@ class Quantity:
         """The exact number of `unit`s. Raises DimensionError."""
         wanted = unit_named(unit)
         if wanted.dimension is not self.dimension:
-            raise DimensionError(f"{self} has no size in {wanted.symbol}: that is a {wanted.dimension.value}")
+            raise DimensionError(f"{self} has no size in {wanted.symbol}: that is {wanted.dimension.noun}")
         return self.base / wanted.factor
 
     def to(self, unit: str) -> "Quantity":

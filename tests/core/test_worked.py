@@ -104,7 +104,7 @@ def test_the_working_tells_seat_direction_and_every_number() -> None:
         ("bore-centre plane_to_bore=40.1mm diameter=80mm", "on the housing side of the plane, to be subtracted from"),
         ("stack target=0.010in kit=0.005inx4", "exactly that"),
         ("convert value=1in to=mm", "exactly"),
-        ("convert value=1lb-in to=N.m", "rounded to 3 decimals"),
+        ("convert value=1lb-in to=N.m", "rounded to 6 decimals"),
         ("pair a=18lb-in b=18lb-ft", "about 12 times apart: lb-in and lb-ft"),
         ("pair a=0.30mm b=3.0mm", "about 10 times apart: a decimal place"),
     ],
@@ -137,6 +137,40 @@ def test_an_unusual_number_is_worked_but_doubted(line: str, doubt: str) -> None:
     found = answer(line)
     assert any(doubt in told for told in found.doubts)
     assert all(f"Doubtful: {told}" in found.working for told in found.doubts)
+
+
+@pytest.mark.parametrize(
+    ("line", "figure"),
+    [
+        # Exact where it ends: 1 in = 25.4 mm.
+        ("value=0.0001in to=mm", "0.00254"),
+        ("value=0.00125in to=mm", "0.03175"),
+        ("value=1in to=mm", "25.40"),
+        ("value=0.1651mm to=in", "0.0065"),
+        ("value=0.0in to=mm", "0.00"),
+        ("value=0.0065in to=in", "0.0065"),
+        # Six figures where it does not: NIST SP 811, appendix B.8, 1 lbf.in = 1.129848 E-01 N.m, 1 lbf = 4.448222 N.
+        ("value=1lb-in to=N.m", "0.112985"),
+        ("value=0.1lb-in to=N.m", "0.0112985"),
+        ("value=-1lbf to=N", "-4.44822"),
+        ("value=1um to=in", "0.0000393701"),
+        ("value=200lb-ft to=N.m", "271.164"),
+    ],
+)
+def test_a_conversion_is_exact_where_it_ends_and_right_to_six_figures_else(line: str, figure: str) -> None:
+    assert result(f"convert {line}", "value").text == figure
+
+
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        ("convert value=5notch to=1", "5 notch is a count of notches; expected notch"),
+        ("convert value=5deg to=mm", "5 deg is an angle; expected deg"),
+        ("drag force=5deg radius=3in", "force=5deg: that is an angle; expected a force"),
+    ],
+)
+def test_a_value_of_another_kind_is_named_as_what_it_is(line: str, told: str) -> None:
+    assert told in refusal(line)
 
 
 @pytest.mark.parametrize(("change", "notches", "direction"), [("0.001in", "0", "open"), ("-0.001in", "0", "close"), ("0in", "0", "none")])

@@ -18,7 +18,7 @@ def left_open(figure: Quantity) -> tuple[Fraction, Fraction]:
 def apart(one: Quantity, other: Quantity) -> Fraction:
     """How far two figures differ, as a part of the larger. Raises DimensionError."""
     if one.dimension is not other.dimension:
-        raise DimensionError(f"{one} is a {one.dimension.value} and {other} a {other.dimension.value}: they cannot be one quantity")
+        raise DimensionError(f"{one} is {one.dimension.noun} and {other} {other.dimension.noun}: they cannot be one quantity")
     larger = max(abs(one.base), abs(other.base))
     return abs(one.base - other.base) / larger if larger else Fraction(0)
 

@@ -3,12 +3,14 @@
 from fractions import Fraction
 
 from assistant.core.errors import DimensionError, ImpossibleValueError
-from assistant.core.quantities import UNITS, Length, Quantity, quantity_from
+from assistant.core.quantities import UNITS, Length, Quantity, quantity_from, rounded
 from assistant.core.stacks import best_pack
 from assistant.core.sums import figures
 from assistant.core.worked.keys import Answer, Given, Key, Kind, public_unit
 from assistant.core.worked.readers import kit, length, quantity, unit
 
+# A conversion is given to so many decimals if it ends there, else to so many figures; a gauge has no more.
+_ENDS_WITHIN, _FIGURES = 8, 6
 # Slips that a pair of figures shows: a decimal place, lb-in for lb-ft, N·cm for N·m.
 _SLIPS = (10, 12, 100)
 
@@ -45,13 +47,22 @@ def _solve_convert(given: Given) -> Answer:
     value, to = given.quantity("value"), given.word("to")
     if UNITS[to].dimension is not value.dimension:
         fitting = [symbol for symbol, known in UNITS.items() if known.dimension is value.dimension]
-        raise DimensionError(f"to={to}: {value} is a {value.dimension.value}; expected {', '.join(fitting)}")
-    found = value.to(to)
-    if found == value:
-        given.say(f"{value} = {found}, exactly.")
-    else:
-        given.say(f"{value} = {found}, rounded to {UNITS[to].finest} decimals.")
+        raise DimensionError(f"to={to}: {value} is {value.dimension.noun}; expected {', '.join(fitting)}")
+    exact = value.number_in(to)
+    places = _places(exact, to)
+    found = value if value.unit == to else Quantity(rounded(exact, places), to)
+    given.say(f"{value} = {found}, exactly." if found == value else f"{value} = {found}, rounded to {places} decimals.")
     return given.answer(value=found)
+
+
+def _places(number: Fraction, unit_: str) -> int:
+    """The decimals of a converted number: all of them if it ends soon, else so many that its first figures are right; not fewer than usual."""
+    known = UNITS[unit_]
+    for places in range(known.places, _ENDS_WITHIN + 1):
+        if Fraction(rounded(number, places)) == number:
+            return places
+    size = len(str(int(abs(number)))) if abs(number) >= 1 else -len(str(int(1 / abs(number)))) + 1
+    return max(known.places, known.finest, _FIGURES - size)
 
 
 def _solve_stack(given: Given) -> Answer:

@@ -36,7 +36,7 @@ def _of(dimension: Dimension, text: str) -> Quantity:
     except BadInputError as error:
         raise BadInputError(f"expected {_EXAMPLES[dimension]}") from error
     if found.dimension is not dimension:
-        raise BadInputError(f"that is a {found.dimension.value}; expected {_EXAMPLES[dimension]}")
+        raise BadInputError(f"that is {found.dimension.noun}; expected {_EXAMPLES[dimension]}")
     return found
 
 
