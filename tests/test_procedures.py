@@ -85,7 +85,8 @@ def test_every_torque_defers_to_the_manual_and_names_no_figure_of_ours(layout: t
 def test_what_the_words_ask_to_be_filled_in_is_known(layout: tuple[str, str, str]) -> None:
     words = phrases_for().steps
     for step in procedure(layout).steps:
-        assert fields_of(words[step.text].say) <= {"ring_side", "opposite", "seat", "ring_teeth", "pinion_teeth"}, step.id
+        known = {"ring_side", "opposite", "seat", "ring_teeth", "pinion_teeth", "pinion", "keep", "back", "locks"}
+        assert fields_of(words[step.text].say) <= known, step.id
 
 
 @every_layout
@@ -171,6 +172,26 @@ def test_no_torque_or_press_step_is_shown_without_its_accepted_caution(name: str
     for step, accepted in guarded:
         assert step.id in accepted or step.id == creeping, step.id
         creeping = step.id if step.ask == "creep" else ""
+
+
+@every_walk
+def test_what_a_step_says_to_do_is_heard_when_it_comes(name: str) -> None:
+    """Also where a pack is fitted with it: which shims is one thing, where they go and what stays out is another (common practice, no source)."""
+    found = walk(name)
+    heard = " ".join(found.table.all_lines("speak"))
+    for step in {step for step, _, _ in found.shown if step.ask != "judge"}:
+        literal = re.split(r" ?\{\w+\}", phrases_for().steps[step.text].say)
+        assert [part for part in literal if part not in heard] == [], step.id
+
+
+@every_walk
+def test_no_part_is_named_that_the_axle_does_not_have(name: str) -> None:
+    """A cartridge only where the shims lie under its flange, adjusters only where they set the carrier."""
+    heard = " ".join(walk(name).table.all_lines("speak")).lower()
+    build = BUILDS[name]
+    assert ("cartridge" in heard) == (build.pinion_shims == "flange")
+    assert ("adjuster" in heard) == (build.carrier == "adjusters")
+    assert ("crush sleeve" in heard) == (build.preload == "crush-sleeve")
 
 
 @every_walk

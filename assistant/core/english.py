@@ -174,7 +174,7 @@ QUESTIONS = {
     "nothing": "I heard no words; I expect {expects}.",
     "not understood": "I did not understand {heard}; I expect {expects}.",
     "not now": "I heard {heard}, but now I expect {expects}.",
-    "not a yes": "Saying the value again is no yes; I expect {expects}.",
+    "not a yes": "Saying the value again is not a yes; I expect {expects}.",
     "other unit": "I heard {said}, but this step is in {step}, and nothing is stored; say it in {step}, such as {example}.",
     "off by ten": "I heard {said}, but this step is in {step}, and nothing is stored; say it in full, such as {example}.",
     "bare number": "I heard {heard} without its unit; say it in full, such as {example}.",

@@ -220,6 +220,9 @@ def _(event: ev.Voided, before: State, after: State) -> list[Effect]:
         reading = before.reading(event.ids[-1])
         return [speak(after.phrases.sentence("undone", quantity=after.phrases.name(reading.quantity), value=_value_words(after, reading)))]
     gone = dict.fromkeys(before.reading(reading_id).quantity for reading_id in event.ids)
+    step = after.step()
+    if step is not None and step.ask == "creep" and list(gone) == [step.quantity]:
+        return []  # the next words ask for it again, after every turn of the nut
     return [speak(after.phrases.sentence("void", quantities=_list(after, [after.phrases.name(quantity) for quantity in gone])))]
 
 
@@ -405,13 +408,54 @@ def instruction(state: State, step: Step, *, is_known: bool = False) -> str:
     place = f" {state.phrases.sentence('first_spot', spots=state.phrases.say_count(now.spots))}" if now is not None and now.spots else ""
     # The word that ends a step is told with the first few.
     end = f" {state.phrases.sentence('say_done')}" if step.ask == "done" and len(state.done) < _LEARNERS_STEPS else ""
-    return f"{f'{text.title}.' if is_known else text.say}{place}{figure}{end}".format(
-        ring_side=state.phrases.choice(state.job.axle.ring_gear_side),
-        opposite=state.phrases.choice(state.job.axle.opposite_side),
-        seat=state.phrases.sentence(f"seat.{state.job.axle.pinion_shims}"),
-        ring_teeth=state.phrases.say_count(state.job.axle.ring_teeth),
-        pinion_teeth=state.phrases.say_count(state.job.axle.pinion_teeth),
+    return f"{f'{text.title}.' if is_known else _on_this_axle(state, step)}{place}{figure}{end}"
+
+
+def _on_this_axle(state: State, step: Step) -> str:
+    """What a step says to do, with the sides, seats, parts and counts of this axle filled in."""
+    axle, phrases = state.job.axle, state.phrases
+    locks = f" {phrases.sentence('locks.adjusters')}" if axle.carrier == "adjusters" else ""
+    return phrases.steps[step.text].say.format(
+        ring_side=phrases.choice(axle.ring_gear_side),
+        opposite=phrases.choice(axle.opposite_side),
+        seat=phrases.sentence(f"seat.{axle.pinion_shims}"),
+        pinion=phrases.sentence(f"pinion.{axle.pinion_shims}"),
+        keep=phrases.sentence(f"keep.{axle.carrier}"),
+        back=_as_it_stood(state),
+        locks=locks,
+        ring_teeth=phrases.say_count(axle.ring_teeth),
+        pinion_teeth=phrases.say_count(axle.pinion_teeth),
     )
+
+
+def _as_it_stood(state: State) -> str:
+    """How the side bearings go back with the case; with the blank before it, and empty at the first fit.
+
+    The marks on the adjusters are where the count began. After a move they no longer stand there, so the count itself is said.
+    """
+    axle, phrases = state.job.axle, state.phrases
+    if axle.carrier != "adjusters":
+        return f" {phrases.sentence(f'back.{axle.carrier}')}" if "carrier.fit_case" in state.done else ""
+    if "carrier.zero_play" not in state.done:
+        return ""
+    packs = [state.pack(part) for part in ("ring_side_adjuster", "opposite_adjuster")]
+    ring, opposite = (pack.total if pack is not None else Quantity.of("0", "notch") for pack in packs)
+    if ring.value == opposite.value == 0:
+        return f" {phrases.sentence('back.marks')}"
+    told = phrases.sentence(
+        "back.notches",
+        ring_side=phrases.choice(axle.ring_gear_side),
+        ring=_from_the_mark(state, ring),
+        opposite_side=phrases.choice(axle.opposite_side),
+        opposite=_from_the_mark(state, opposite),
+    )
+    return f" {told}"
+
+
+def _from_the_mark(state: State, count: Quantity) -> str:
+    if count.value == 0:
+        return state.phrases.sentence("mark.at")
+    return state.phrases.sentence("mark.tighter" if count.value > 0 else "mark.looser", change=state.phrases.say_change(count))
 
 
 def _figure(state: State, step: Step) -> str:
@@ -480,9 +524,11 @@ def recorded_words(state: State, reading: Reading) -> str:
             words = state.phrases.sentence(
                 "taken_converted", value=state.phrases.say(reading.value), converted=state.phrases.say(_as_shown(reading.value, unit))
             )
-    if reading.quantity == "ring_runout" or not is_complete(state, reading.quantity):
+    if not is_complete(state, reading.quantity):
         return words
     verdict = in_spec(state, reading.quantity)
+    if reading.quantity == "ring_runout" and not verdict:
+        return words  # the alarm that follows says it
     if reading.quantity == "pattern_coast" and is_complete(state, "pattern_drive"):
         return f"{words} {pattern_words(state)}"
     if verdict is None:
@@ -528,17 +574,31 @@ def pattern_words(state: State) -> str:
 
 
 def move_words(state: State, move: ev.MoveProposed) -> str:
-    """A change as it is said: what to do part by part, the pack to fit, what to expect, the chance when it is low, and why."""
-    parts = [_change_words(state, change) for change in move.changes]
-    words = [f" {state.phrases.sentence('then')} ".join(parts)]
+    """A change as it is said: what to do part by part, the pack to fit, what to expect, the chance when it is low, and why.
+
+    A first pack begins with the words of its step: where the parts go, before which they are.
+    """
+    step = state.procedure.step(move.step)
+    words = [_on_this_axle(state, step)] if move.start and step.fits is not None else []
+    if not words or step.fits != "crush_sleeve":  # the step that fits the first sleeve says all of it
+        words.append(f" {state.phrases.sentence('then')} ".join(_change_words(state, change) for change in move.changes))
     if move.expected is not None and not move.start:
         words.append(state.phrases.sentence("expect", quantity=state.phrases.name(move.quantity), value=_said(state, move.expected)))
     creeping = any(change.part == "crush_nut" for change in move.changes)  # a small turn is not meant to land yet
     if move.chance is not None and move.chance * 100 < 60 and not move.start and not creeping:
         words.append(state.phrases.sentence("chance", percent=state.phrases.say_count(int(move.chance * 100))))
         helps = most_telling(state, move)
-        if helps is not None:
-            words.append(state.phrases.sentence("chance_helps", quantity=state.phrases.name(helps)))
+        read = next(
+            (
+                step
+                for step in reversed(state.procedure.steps)
+                if step.quantity == helps and step.ask == "reading" and step.id in state.done
+            ),
+            None,
+        )
+        if helps is not None and read is not None:
+            title = state.phrases.steps[read.text].title
+            words.append(state.phrases.sentence("chance_helps", quantity=state.phrases.name(helps), step=title))
     words.append(move.why)
     fitting = [step for step in state.procedure.steps if step.fits in {change.part for change in move.changes if change.stack}]
     if fitting and not move.start:
@@ -659,8 +719,9 @@ def readings_words(state: State) -> str:
     standing = [r for r in state.readings if r.void is None and (quantity is None or r.quantity == quantity)][-6:]
     if not standing:
         return state.phrases.sentence("have_nothing")
-    said = [f"{_quantity_at(state, r.quantity, r.spot, 0)} {_value_words(state, r)}" for r in standing]
-    return state.phrases.sentence("have", readings=_list(state, said))
+    # A pause between place and value: "place one, one three" are two numbers, "place one one three" is another one.
+    said = [f"{_quantity_at(state, r.quantity, r.spot, 0)}: {_value_words(state, r)}" for r in standing]
+    return state.phrases.sentence("have", readings="; ".join(said))
 
 
 def _value_words(state: State, reading: Reading) -> str:

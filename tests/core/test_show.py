@@ -3,6 +3,7 @@
 import json
 import re
 from decimal import Decimal
+from typing import Any
 
 import pytest
 
@@ -174,8 +175,48 @@ def test_what_do_you_have_lists_the_readings_of_this_step(table: Table) -> None:
     table.answer()
     table.answer()
     table.say("what do you have")
-    assert "eight point two thousandths" in table.spoken
-    assert "place one" in table.spoken
+    # The voice pauses between place and value, so that the two are not heard as one number.
+    assert "at place one: eight point two thousandths" in table.spoken
+
+
+def _housing_with_a_sleeve(data: dict[str, Any]) -> None:
+    data["axle"] |= {"pinion_shims": "head-cone", "preload": "crush-sleeve"}
+    del data["spec"]["nut_torque"]
+
+
+def test_adjusters_go_back_by_their_count_and_not_to_a_mark_that_they_have_left() -> None:
+    """The mark was made at no play: back on it, preload and every move since would be lost (the count is the move lines' own sum)."""
+    table = Table(job_with(_housing_with_a_sleeve), {"backlash": ["0.0150 in", "0.0160 in", "0.0155 in", "0.0155 in", "0.0082 in"]})
+    table.until("carrier.fit_case")
+    assert "mark" not in table.spoken
+    table.until("final.case_in")
+    counts = {
+        side: sum(int(move["change"]["value"]) for move in table.all_lines("move") if move["part"] == f"{side}_adjuster")
+        for side in ("ring_side", "opposite")
+    }
+    assert counts == {"ring_side": 5, "opposite": -3}  # one each for the preload, then four from side to side
+    assert "the ring side one, on the left, five notches tighter than its mark" in table.spoken
+    assert "the opposite one, on the right, three notches looser than its mark" in table.spoken
+
+
+def test_a_low_chance_comes_with_the_words_that_bring_one_more_reading(table: Table) -> None:
+    table.answers["pinion_drag"] = ["46 lb-in"]
+    table.until(lambda each: "The chance" in each.spoken)
+    assert "say go back to Pinion drag, turning" in table.spoken
+    table.say("go back to Pinion drag, turning")
+    table.say("yes")
+    assert table.wait["quantity"] == "pinion_drag"
+
+
+def test_a_runout_in_its_range_is_said_to_be_and_one_outside_is_left_to_the_alarm(table: Table) -> None:
+    table.until("carrier.runout")
+    table.say("2 thou")
+    table.say("yes")
+    assert "In the manual's range: ring gear runout" in table.spoken
+    other = Table(table.state.job, {"ring_runout": "0.0060 in"})
+    other.until(lambda each: each.state.alarm is not None)
+    assert "range" not in other.spoken
+    assert "runs out more than the manual allows" in other.spoken
 
 
 def test_the_first_caution_says_how_it_is_accepted_and_a_refused_one_again(table: Table) -> None:
