@@ -37,10 +37,10 @@ class Pack:
 
     shims: tuple[Length, ...]
 
-    @property
+    @cached_property
     def total(self) -> Length:
         """Their thicknesses added up."""
-        return sum(self.shims, Length(0))
+        return Length(sum(shim.nanometres for shim in self.shims))
 
 
 def best_pack(
@@ -62,7 +62,7 @@ def best_pack(
         pack = solved_pack(target, kit, at_least=at_least, prefer=prefer)
     else:
         packs = [search.pack(total) for total in search.nearest(target.nanometres)]
-        pack = min(packs, key=lambda found: (len(found.shims), -search.kept(found), found.total))
+        pack = min(packs, key=lambda found: (len(found.shims), -search.kept(found), found.total)) if len(packs) > 1 else packs[0]
     return pack if tolerance is None or abs(pack.total - target) <= tolerance else None
 
 
@@ -81,7 +81,8 @@ def packs_near(
     nearest = sorted(wanted, key=lambda total: (abs(total - target.nanometres), total))
     # One more than asked for: two totals may be equally near, and then the fewer shims go first.
     packs = [search.pack(total) for total in nearest[: limit + 1]]
-    packs.sort(key=lambda pack: (abs(pack.total - target), len(pack.shims), -search.kept(pack), pack.total))
+    far = target.nanometres
+    packs.sort(key=lambda pack: (abs(pack.total.nanometres - far), len(pack.shims), -search.kept(pack), pack.total.nanometres))
     return tuple(packs[:limit])
 
 
@@ -96,6 +97,7 @@ class _Search:
         self._at_least = at_least
         # Row n, column i: the totals of exactly n shims of the sizes from i on.
         self._rows: list[list[int]] = [[1] * (len(self._sizes) + 1)]
+        self._kept: dict[tuple[int, int, int], tuple[int, int]] = {}
 
     @property
     def work(self) -> int:
@@ -111,10 +113,9 @@ class _Search:
         # Column n: totals of n shims; the last one: of at_least or more.
         by_count = [1] + [0] * self._at_least
         for thickness, count in self._sizes:
-            for _ in range(count):
-                by_count[-1] |= by_count[-1] << thickness & self._within
-                for more in range(self._at_least, 0, -1):
-                    by_count[more] |= by_count[more - 1] << thickness & self._within
+            for shims in _bundles(count):
+                for before in range(self._at_least, -1, -1):
+                    by_count[min(before + shims, self._at_least)] |= by_count[before] << shims * thickness & self._within
         return by_count[-1]
 
     def nearest(self, target: int) -> list[int]:
@@ -135,6 +136,8 @@ class _Search:
 
     def kept(self, pack: Pack) -> int:
         """How many shims of the old pack this one keeps."""
+        if not self._prefer:
+            return 0
         fitted = Counter(shim.nanometres // self._grain for shim in pack.shims)
         return sum(min(count, self._prefer.get(thickness, 0)) for thickness, count in fitted.items())
 
@@ -144,37 +147,39 @@ class _Search:
         shims = self._at_least
         while not self._row(shims)[0] >> grains & 1:
             shims += 1
-        memo: dict[tuple[int, int, int], tuple[int, int]] = {}
-
-        def most_kept(size: int, left: int, wanted: int) -> tuple[int, int]:
-            """(shims kept, how many of this size to take) for the rest of a pack."""
-            if size == len(self._sizes):
-                return 0, 0
-            if (size, left, wanted) not in memo:
-                thickness, count = self._sizes[size]
-                old = self._prefer.get(thickness, 0)
-                memo[size, left, wanted] = max(
-                    (min(take, old) + most_kept(size + 1, left - take * thickness, wanted - take)[0], take)
-                    for take in range(min(count, wanted, left // thickness) + 1)
-                    if self._row(wanted - take)[size + 1] >> left - take * thickness & 1
-                )
-            return memo[size, left, wanted]
-
         fitted: list[Length] = []
         for size, (thickness, _) in enumerate(self._sizes):
-            take = most_kept(size, grains, shims)[1]
+            take = self._most_kept(size, grains, shims)[1]
             fitted += [Length(thickness * self._grain)] * take
             grains, shims = grains - take * thickness, shims - take
         return Pack(tuple(fitted))
+
+    def _most_kept(self, size: int, left: int, wanted: int) -> tuple[int, int]:
+        """(shims kept, how many of this size to take) for the rest of a pack: `wanted` shims of `left` grains, which there are."""
+        if size == len(self._sizes):
+            return 0, 0
+        known = self._kept.get((size, left, wanted))
+        if known is not None:
+            return known
+        thickness, count = self._sizes[size]
+        old = self._prefer.get(thickness, 0)
+        found = max(
+            (min(take, old) + self._most_kept(size + 1, left - take * thickness, wanted - take)[0], take)
+            for take in range(min(count, wanted, left // thickness) + 1)
+            if self._rows[wanted - take][size + 1] >> left - take * thickness & 1
+        )
+        self._kept[size, left, wanted] = found
+        return found
 
     def _row(self, shims: int) -> list[int]:
         while len(self._rows) <= shims:
             row = [0] * (len(self._sizes) + 1)
             for size in range(len(self._sizes) - 1, -1, -1):
                 thickness, count = self._sizes[size]
-                for take in range(min(count, len(self._rows)) + 1):
-                    fewer = row if take == 0 else self._rows[-take]
-                    row[size] |= fewer[size + 1] << take * thickness & self._within
+                totals = row[size + 1]
+                for take in range(1, min(count, len(self._rows)) + 1):
+                    totals |= self._rows[-take][size + 1] << take * thickness
+                row[size] = totals & self._within
             self._rows.append(row)
         return self._rows[shims]
 
@@ -220,6 +225,15 @@ def solved_pack(target: Length, kit: Sequence[Shim], *, at_least: int = 1, prefe
         else:
             rules.append(LinearConstraint(aim, -np.inf, round(float(aim @ answer.x))))
     return Pack(tuple(Length(size) for take, (size, _) in zip(takes, sizes, strict=True) for _ in range(take)))
+
+
+def _bundles(count: int) -> list[int]:
+    """Numbers of which some, added up, make each number from nothing to `count`: 1, 2, 4 … and the rest."""
+    bundles: list[int] = []
+    while count > 0:
+        bundles.append(min(1 << len(bundles), count))
+        count -= bundles[-1]
+    return bundles
 
 
 def _sizes(kit: Sequence[Shim]) -> dict[int, int]:
