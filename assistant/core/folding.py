@@ -31,25 +31,34 @@ class Folding(Generic[Item, Result]):
     def after(self, key: Hashable, start: Callable[[], Result], step: Callable[[Result, Item], Result], items: Sequence[Item]) -> Result:
         """The value after `step` took each of `items`, beginning with `start()`. key: everything else that start and step depend on."""
         row = tuple(items)
-        known, count, values = self._begun(key, row)
+        if not row:
+            return start()
+        known, values = self._begun(key, row)
         value: Result = values[-1][1] if values else start()  # type: ignore[assignment]  # this object alone put it there
+        count = values[-1][0] if values else 0
         for item in row[count:]:
             value = step(value, item)
             count += 1
             values = (*values[-_VALUES:], (count, value))
-        self._rows = (_Row(key, row, values), *(other for other in self._rows if other is not known))[:_ROWS]
+        if known is None or known.items is not row:
+            known, before = _Row(key, row, values), known
+            self._rows = (known, *(other for other in self._rows if other is not before))[:_ROWS]
+        elif known is not self._rows[0]:
+            self._rows = (known, *(other for other in self._rows if other is not known))[:_ROWS]
         return value
 
-    def _begun(self, key: Hashable, row: tuple[object, ...]) -> tuple[_Row | None, int, tuple[tuple[int, object], ...]]:
-        """The remembered row that goes farthest along with this one, how far a value of it is known, and its values up to there."""
-        best: tuple[_Row | None, int, tuple[tuple[int, object], ...]] = (None, 0, ())
+    def _begun(self, key: Hashable, row: tuple[object, ...]) -> tuple[_Row | None, tuple[tuple[int, object], ...]]:
+        """The remembered row that goes farthest along with this one, and its values up to there."""
+        best: tuple[_Row | None, tuple[tuple[int, object], ...]] = (None, ())
         for known in self._rows:
             if known.key != key:
                 continue
+            if known.items is row:
+                return known, known.values
             same = _in_common(known.items, row)
-            values = tuple(entry for entry in known.values if entry[0] <= same)
-            if values and values[-1][0] >= best[1]:
-                best = (known, values[-1][0], values)
+            values = known.values if known.values[-1][0] <= same else tuple(entry for entry in known.values if entry[0] <= same)
+            if values and (not best[1] or values[-1][0] >= best[1][-1][0]):
+                best = (known, values)
         return best
 
 
