@@ -214,9 +214,15 @@ def _law(
     """Drag and slope of the law at the head of this file, for arrays that broadcast."""
     import numpy as np
 
-    share = np.maximum(interference / reach, 1e-9)
-    rise = RISE * share**bend
-    return floor + rise, np.where(interference > 0.0, bend * rise / (share * reach), 0.0)
+    share = interference / reach
+    np.maximum(share, 1e-9, out=share)
+    rise = share**bend
+    rise *= RISE
+    slope = bend * rise
+    share *= reach
+    slope /= share
+    slope *= interference > 0.0
+    return floor + rise, slope
 
 
 @lru_cache(maxsize=64)
@@ -226,23 +232,67 @@ def posterior(belief: DragBelief) -> _Points:
 
     means = _averaged(belief.readings)
     floors = _floors(means)
-    risen = any(reading.drag > floors[-1][0] + _CLEARLY * reading.noise for reading in means)
+    cleared = sum(any(_is_clear(reading, floor) for reading in means) for floor, _ in floors)
+    risen = cleared == len(floors)
     steps = np.linspace(-2.4, 2.4, _REACHES if risen or not means else _REACHES // 2 + 1)
-    reach, bend, floor = (
-        axis.reshape(-1, 1)
-        for axis in np.meshgrid(
-            belief.reach.median * belief.reach.factor**steps, [b for b, _ in _BENDS], [f for f, _ in floors], indexing="ij"
-        )
+    reaches = belief.reach.median * belief.reach.factor**steps
+    shares = np.multiply.outer(np.exp(-0.5 * steps**2), [weight for _, weight in _BENDS])
+    # As long as every reading was at the floor, contact may be anywhere beyond, and nothing tells the reach: a finer row over the whole of it.
+    along = np.linspace(-3.3, 3.3, _CONTACTS if risen else 3 * _CONTACTS)
+    # The floors that no reading lies clearly above have one row of contacts in common: half of the work is done once for all of them.
+    parts = [_laid(belief, means, reaches, shares, part, along) for part in (floors[:cleared], floors[cleared:]) if part]
+    contact, before, misfit = (np.concatenate(arrays, axis=2) for arrays in zip(*parts, strict=True))
+
+    weight = np.empty((len(_SCATTERS), *contact.shape))
+    misfit *= 0.5
+    for row, (scatter, share) in zip(weight, _SCATTERS, strict=True):
+        np.subtract(before, np.divide(misfit, scatter**2, out=row), out=row)
+        row += math.log(share) - len(means) * math.log(scatter)
+    weight -= weight.max()
+    np.exp(weight, out=weight)
+    # Every equal share of the weight is stood for by the point in its middle; neighbours on the grid are much alike.
+    reached = np.cumsum(weight)
+    kept = np.searchsorted(reached, (np.arange(_POINTS) + 0.5) * (reached[-1] / _POINTS))
+    scatter, reach, bend, floor, place = np.unravel_index(kept, weight.shape)
+    return _Points(
+        np.full(_POINTS, 1.0 / _POINTS),
+        contact[reach, bend, floor, place],
+        reaches[reach],
+        np.array([b for b, _ in _BENDS])[bend],
+        np.array([f for f, _ in floors])[floor],
+        np.array([s for s, _ in _SCATTERS])[scatter],
     )
-    prior = np.multiply.outer(
-        np.multiply.outer(np.exp(-0.5 * steps**2), [weight for _, weight in _BENDS]), [weight for _, weight in floors]
-    ).reshape(-1, 1)
+
+
+def _is_clear(reading: Reading, floor: float) -> bool:
+    return reading.drag - floor > _CLEARLY * reading.noise
+
+
+def _laid(
+    belief: DragBelief,
+    means: Sequence[Reading],
+    reaches: "numpy.ndarray[Any, Any]",
+    shares: "numpy.ndarray[Any, Any]",
+    floors: Sequence[tuple[float, float]],
+    along: "numpy.ndarray[Any, Any]",
+) -> "tuple[numpy.ndarray[Any, Any], numpy.ndarray[Any, Any], numpy.ndarray[Any, Any]]":
+    """Contacts laid for each reach, bend and floor (four axes, contacts last), the logarithm of their weight before scatter counts, and their misfit.
+
+    shares: weights beforehand of reach and bend; along: where each row has its contacts, in widths of it.
+    """
+    import numpy as np
+
+    reach, bend = reaches.reshape(-1, 1, 1, 1), np.array([b for b, _ in _BENDS]).reshape(-1, 1, 1)
+    floor = np.array([f for f, _ in floors]).reshape(-1, 1)
+    prior = np.multiply.outer(shares, [weight for _, weight in floors])[..., np.newaxis]
 
     # Where contact must lie for each shape: the prior, and what every reading clearly above the floor implies, by precision.
     middle = belief.tightens * belief.contact.mean
-    precision = np.full(reach.shape, belief.contact.spread**-2)
-    centre = np.full(reach.shape, middle * belief.contact.spread**-2)
+    precision = np.full((1, 1, 1, 1), belief.contact.spread**-2)
+    centre = middle * precision
     for reading in means:
+        if not any(_is_clear(reading, f) for f, _ in floors):
+            continue
         over = reading.drag - floor
         share = (np.maximum(over, 1e-9) / RISE) ** (1.0 / bend)
         slope = bend * np.maximum(over, 1e-9) / (share * reach)
@@ -250,29 +300,23 @@ def posterior(belief: DragBelief) -> _Points:
         precision = precision + weight
         centre = centre + weight * (belief.tightens * reading.at - share * reach)
     width = 1.4 / np.sqrt(precision)
-    # As long as every reading was at the floor, contact may be anywhere beyond, and nothing tells the reach: a finer row over the whole of it.
-    contacts = _CONTACTS if risen else 3 * _CONTACTS
-    contact = centre / precision + width * np.linspace(-3.3, 3.3, contacts).reshape(1, -1)
+    contact = centre / precision + width * along
 
-    misfit = np.zeros(contact.shape)
-    log_width = np.zeros(contact.shape)
+    aimed, _ = _law(belief.tightens * belief.first_at - contact, reach, bend, floor)
+    aim = -0.5 * ((aimed - belief.first.mean) / belief.first.spread) ** 2
+    before = np.log(prior) + np.log(width) - 0.5 * ((contact - middle) / belief.contact.spread) ** 2 + aim
+    misfit = np.zeros(before.shape)
+    log_width = np.zeros((1, 1, 1, 1))
     for reading in means:
         drag, slope = _law(belief.tightens * reading.at - contact, reach, bend, floor)
         variance = reading.noise**2 + (slope * belief.seating) ** 2
-        misfit += (reading.drag - drag) ** 2 / variance
-        log_width += 0.5 * np.log(variance)
-    aimed, _ = _law(belief.tightens * belief.first_at - contact, reach, bend, floor)
-    aim = -0.5 * ((aimed - belief.first.mean) / belief.first.spread) ** 2
-    before = np.log(prior) + np.log(width) - 0.5 * ((contact - middle) / belief.contact.spread) ** 2 + aim - log_width
-    scatter = np.array([value for value, _ in _SCATTERS]).reshape(-1, 1, 1)
-    weighed = np.log([weight for _, weight in _SCATTERS]).reshape(-1, 1, 1) - len(means) * np.log(scatter)
-    log_weight = (before - 0.5 * misfit / scatter**2 + weighed).ravel()
-    weight = np.exp(log_weight - log_weight.max())
-    weight /= weight.sum()
-    # Every equal share of the weight is stood for by the point in its middle; neighbours on the grid are much alike.
-    kept = np.searchsorted(np.cumsum(weight), (np.arange(_POINTS) + 0.5) / _POINTS).clip(max=len(weight) - 1)
-    columns = [np.broadcast_to(part, (len(_SCATTERS), *contact.shape)).ravel()[kept] for part in (contact, reach, bend, floor, scatter)]
-    return _Points(np.full(_POINTS, 1.0 / _POINTS), *columns)
+        drag -= reading.drag
+        np.square(drag, out=drag)
+        drag /= variance
+        misfit += drag
+        log_width = log_width + 0.5 * np.log(variance)
+    before -= log_width
+    return np.broadcast_to(contact, before.shape), before, misfit
 
 
 def _floors(means: Sequence[Reading]) -> list[tuple[float, float]]:
