@@ -75,7 +75,9 @@ class Capture:
         """Go on until it is ended. Gives the exit status: 1 when a standing reading is out of its limits."""
         for text in self.takes.opening({}):
             self._say(text, "info", is_prompt=True)
-        self._say(f"{self.state.plan.title + '. ' if self.state.plan.title else ''}{ins.prompt(self.state)}", "ask")
+        title = f"{self.state.plan.title}. " if self.state.plan.title else ""
+        how = "Say take when it is steady, or help." if self.takes.station.settings else "Type each reading, or help."
+        self._say(f"{title}{ins.prompt(self.state)} {how}", "ask")
         is_open = True
         while is_open:
             try:

@@ -195,6 +195,17 @@ def test_a_target_that_is_away_is_told_once_and_so_is_its_return(work: Work) -> 
     assert [text for text, _ in work.said] == ["The broker is away.", "Readings go on again."]
 
 
+def test_the_first_words_tell_how_a_reading_is_taken(work: Work, tmp_path: Path) -> None:
+    work.capture.put(None)
+    work.capture.run()
+    assert work.said[-1] == ("Part one: outer diameter. Say take when it is steady, or help.", "ask")
+    by_hand = Work(tmp_path / "typed", Plan())
+    by_hand.capture.put(None)
+    by_hand.capture.run()
+    assert by_hand.said == [("Part one. Type each reading, or help.", "ask")]
+    by_hand.spool.close()
+
+
 def test_the_run_ends_with_the_keyboard_and_its_status_tells_what_is_out(work: Work) -> None:
     work.capture.put(Typed("what do you have"))
     work.capture.put(Typed("help"))

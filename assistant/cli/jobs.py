@@ -57,8 +57,12 @@ def list_jobs(
             alarms = f", {len(job.causes)} found: {', '.join(job.causes)}" if job.causes else ""
             typer.echo(f"{job.job_id:<22}{job.state:<13}{job.began[:16].replace('T', ' '):<18}{job.title}")
             if job.state != "damaged":
-                typer.echo(f"{'':<22}{', '.join(job.layout)}; {job.readings} readings, {job.moves} changes{alarms}")
-    typer.echo(f"{count} jobs" + (f", {len(shown)} shown" if len(shown) < count else ""), err=True)
+                typer.echo(f"{'':<22}{', '.join(job.layout)}; {_counted(job.readings, 'reading')}, {_counted(job.moves, 'change')}{alarms}")
+    typer.echo(_counted(count, "job") + (f", {len(shown)} shown" if len(shown) < count else ""), err=True)
+
+
+def _counted(number: int, noun: str) -> str:
+    return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
 def _date(text: str, option: str) -> str:
@@ -129,7 +133,7 @@ def watch_gauges(
         _give_up(error)
     for drift in found:
         typer.echo(json.dumps(_drift_json(drift), ensure_ascii=False) if json_ else _drift_text(drift))
-    typer.echo(f"{len(told)} jobs with gauges looked at, {len(found)} drift", err=True)
+    typer.echo(f"{_counted(len(told), 'job')} with gauges looked at, {len(found)} drift", err=True)
     raise typer.Exit(1 if found else 0)
 
 
@@ -185,7 +189,7 @@ def export(
             raise BadInputError(f"{to} cannot be written: {error.strerror or error}") from error
     except BenchError as error:
         _give_up(error)
-    typer.echo(f"{len(set(job_ids))} jobs in {to}", err=True)
+    typer.echo(f"{_counted(len(set(job_ids)), 'job')} in {to}", err=True)
 
 
 @jobs.command("import")
@@ -237,12 +241,12 @@ def learned(store: Store = None, json_: Json = False) -> None:
             told = {"layout": list(layout), "teeth": list(teeth), "builds": taught.builds, "learned": shown}
             typer.echo(json.dumps(told, ensure_ascii=False))
             continue
-        typer.echo(f"{', '.join(layout)}; {teeth[0]} to {teeth[1]} teeth: {taught.builds} builds in spec")
+        typer.echo(f"{', '.join(layout)}; {teeth[0]} to {teeth[1]} teeth: {_counted(taught.builds, 'build')} in spec")
         for one in taught.learned:
             typer.echo(f"  {_learned_words(one, layout)}, from {one.builds}")
         if not taught.learned:
             typer.echo("  nothing yet: no build changed anything twice")
-    typer.echo(f"{len(found)} kinds of axle", err=True)
+    typer.echo(f"{_counted(len(found), 'kind')} of axle", err=True)
 
 
 def _learned_words(one: "Learned", layout: tuple[str, ...]) -> str:

@@ -188,8 +188,10 @@ def raw_journal(folder: Path, job_id: str) -> bytes:
     path = folder / f"{job_id}.jsonl"
     try:
         return path.read_bytes()
+    except FileNotFoundError as error:
+        raise JournalError(f"job {job_id} is not in this store: `benchhand jobs list` shows those that are") from error
     except OSError as error:
-        raise JournalError(f"job {job_id} is not in this store: {error.strerror or error}") from error
+        raise JournalError(f"job {job_id} cannot be read: {error.strerror or error}") from error
 
 
 def record_of(raw: bytes, job_id: str) -> Record:

@@ -38,7 +38,7 @@ def test_the_list_names_every_job_and_a_search_only_those_that_hold_the_words(ca
     assert [line.split()[0] for line in lines[::2]] == ["one", "two"]
     found = call("list", "axle", "3", "--state", "in spec")
     assert found.stdout.splitlines()[0].startswith("two ")
-    assert found.stderr == "1 jobs\n"
+    assert found.stderr == "1 job\n"
 
 
 def test_what_is_not_shown_is_counted(call: Called) -> None:
