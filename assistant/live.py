@@ -15,7 +15,7 @@ import typer
 from assistant.bench import Bench, Watcher
 from assistant.core.effects import Effect, Line
 from assistant.core.english import GAUGES, UNIT_CHANGES_SAID
-from assistant.core.errors import BadInputError, BenchError, JournalError
+from assistant.core.errors import BenchError, JournalError
 from assistant.core.inputs import Input, Pedal, Quit, Said, Taken, Unheard, Zeroed
 from assistant.core.phrases import Phrases
 from assistant.core.quantities import Quantity, unit_named
@@ -36,7 +36,6 @@ if TYPE_CHECKING:
     from assistant.screen.address import Place
     from assistant.screen.server import Screen
 
-MOUTHS = ("captions", "pyttsx3")
 LOOK_EVERY_SECONDS = 0.25
 """How often, with a microphone, it is looked whether the silence has lasted long enough."""
 
@@ -414,10 +413,8 @@ def run(
     """Go through a job at a terminal, and on a screen where one is wanted. Gives the exit status.
 
     hearing: for the microphone; without it only the keyboard is heard. gauges: on their ports, pedals too. watchers: who looks on as well.
-    Raises BadInputError for a mouth that does not exist, and for a gauge that measures nothing.
+    mouth: one of mouth.MOUTHS. Raises BadInputError for a gauge that measures nothing.
     """
-    if mouth not in MOUTHS:
-        raise BadInputError(f"--mouth {mouth!r} is not known, expected {' or '.join(MOUTHS)}")
     tones = {tone: bench.state.phrases.sentence(f"tone.{tone.value}") for tone in Tone}
     mouths: list[Mouth] = [Captions(_caption, tones)]
     if mouth == "pyttsx3":

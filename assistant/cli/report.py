@@ -1,5 +1,6 @@
 """`benchhand report`: the build sheet of a job."""
 
+import json
 import sys
 from pathlib import Path
 from typing import Annotated
@@ -22,6 +23,9 @@ def report(
     store: Store = None,
     format_: Annotated[str | None, typer.Option("--format", help="text, html, pdf, json or csv; else by the ending of --to.")] = None,
     to: Annotated[Path | None, typer.Option("--to", metavar="FILE", help="Write it there instead of to standard output.")] = None,
+    json_: Annotated[
+        bool, typer.Option("--json", help="JSON on one line for a program; of --verify, what was found. A sheet to keep: --format json.")
+    ] = False,
     paper: Annotated[str, typer.Option("--paper", help="Of a PDF: a4 or letter; else letter for a job in inches.")] = "",
     verify: Annotated[
         Path | None,
@@ -33,10 +37,17 @@ def report(
         folder = store_folder(store)
         if verify is not None:
             belongs, text = _verified(verify, job_id, folder)
-            typer.echo(f"{verify.name} {text}")
+            told = {"file": str(verify), "belongs": belongs, "text": text}
+            typer.echo(json.dumps(told, ensure_ascii=False) if json_ else f"{verify.name} {text}")
             raise typer.Exit(0 if belongs else 1)
         if job_id is None:
             raise BadInputError("which job? Give its JOB-ID, or `latest`")
+        if json_:
+            if format_ not in (None, "json") or to is not None:
+                raise BadInputError("--json prints one line, and goes with no --to and no other --format: leave one of them out")
+            sheet = json.loads(_made(_named(job_id, folder), folder, "json", ""))
+            typer.echo(json.dumps(sheet, ensure_ascii=False))
+            return
         _write(_made(_named(job_id, folder), folder, _form_wanted(format_, to), _paper(paper)), to)
     except BenchError as error:
         typer.echo(f"benchhand report: {error}", err=True)

@@ -97,7 +97,7 @@ def run(
         from assistant.journal.lines import LinesJournal
 
         wanted, language = read_job(job), language_named(language)
-        told = _board(board)
+        told, mouth = _board(board), _mouth(mouth)
         own = _own_words(settings, language)
         hearing = _hearing(ears, vosk_model, store, own, language)
         gauges = _gauges(gauge, settings, headless)
@@ -132,7 +132,7 @@ def resume(
         from assistant.clock import now
         from assistant.journal.lines import LinesJournal
 
-        told = _board(board)
+        told, mouth = _board(board), _mouth(mouth)
         gauges = _gauges(gauge, settings, headless)
         folder = store_folder(store, writes=True)
         if job_id is None:
@@ -285,6 +285,15 @@ def _hearing(ears: str, vosk_model: Path | None, store: str | None, own: "OwnWor
     from assistant.hearing import open_hearing
 
     return open_hearing(ears, vosk_model, store_folder(store), own, TONGUES[language])
+
+
+def _mouth(name: str) -> str:
+    """A mouth's name. Raises BadInputError for one that does not exist: before the journal, so that no job is left behind."""
+    from assistant.mouth import MOUTHS
+
+    if name not in MOUTHS:
+        raise BadInputError(f"--mouth {name!r} is not known, expected {' or '.join(MOUTHS)}")
+    return name
 
 
 def _drive(

@@ -30,7 +30,7 @@ def solve_command(
         if kind is None:
             _print_kinds(as_json)
         elif explain:
-            _print_help(kind_named(kind))
+            _print_help(kind_named(kind), as_json)
         else:
             answer = solve(kind, pairs or [])
             _print_answer(answer, as_json)
@@ -62,7 +62,7 @@ def _shown(value: Quantity | str) -> str:
 def _print_kinds(as_json: bool) -> None:
     if as_json:
         for kind in KINDS.values():
-            typer.echo(json.dumps({"kind": kind.name, "summary": kind.summary, "keys": _line(kind)}))
+            typer.echo(json.dumps(_told(kind)))
         return
     typer.echo("benchhand solve KIND key=value… [--json]        benchhand solve KIND --help explains one\n")
     width = max(map(len, KINDS))
@@ -73,7 +73,15 @@ def _print_kinds(as_json: bool) -> None:
     )
 
 
-def _print_help(kind: Kind) -> None:
+def _told(kind: Kind) -> dict[str, object]:
+    return {"kind": kind.name, "summary": kind.summary, "keys": _line(kind)}
+
+
+def _print_help(kind: Kind, as_json: bool) -> None:
+    if as_json:
+        keys = {key.name: key.about for key in kind.keys}
+        typer.echo(json.dumps({**_told(kind), "about": keys, "results": kind.results, "example": kind.example}))
+        return
     typer.echo(f"benchhand solve {kind.name} {_line(kind)}\n\n{kind.summary[0].upper()}{kind.summary[1:]}.\n\nKeys:")
     width = max(len(key.name) for key in kind.keys)
     for key in kind.keys:

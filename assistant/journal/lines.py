@@ -37,7 +37,7 @@ class LinesJournal:
             if new:
                 _sync_folder(folder)
         except OSError as error:
-            raise JournalError(f"journal {self._path.name} cannot be opened: {error.strerror or error}") from error
+            raise JournalError(f"journal {self._path} cannot be opened: {error.strerror or error}") from error
         try:
             _lock(self._file)
         except OSError as error:

@@ -9,6 +9,9 @@ from typing import Protocol
 
 from assistant.core.errors import BenchError
 
+# By the names of --mouth; captions are there with either.
+MOUTHS = ("captions", "pyttsx3")
+
 
 class NoVoiceError(BenchError):
     """No way to speak was found. Scenes: a computer without a sound device; a half-copied installation."""

@@ -55,6 +55,17 @@ def test_json_on_standard_output_is_json_alone(call: Called, kept: Played) -> No
     assert json.loads(call(kept.job_id, "--format", "json").stdout)["job"] == kept.job_id
 
 
+def test_with_json_the_sheet_is_one_line_and_so_is_what_verify_finds(call: Called, kept: Played, tmp_path: Path) -> None:
+    line = call(kept.job_id, "--json").stdout
+    assert line.count("\n") == 1
+    assert json.loads(line) == json.loads(call(kept.job_id, "--format", "json").stdout)
+    file = tmp_path / "sheet.txt"
+    call(kept.job_id, "--to", file)
+    found = call("--verify", file, "--json").stdout
+    assert found.count("\n") == 1
+    assert json.loads(found)["belongs"] is True
+
+
 def test_a_changed_sheet_exits_with_one(call: Called, kept: Played, tmp_path: Path) -> None:
     file = tmp_path / "sheet.txt"
     call(kept.job_id, "--to", file)
