@@ -174,7 +174,7 @@ QUESTIONS = {
     "nothing": "I heard no words; I expect {expects}.",
     "not understood": "I did not understand {heard}; I expect {expects}.",
     "not now": "I heard {heard}, but now I expect {expects}.",
-    "not a yes": "Saying the value again is not a yes; I expect {expects}.",
+    "not a yes": "Saying the value again is not a yes; say {expects}.",
     "other unit": "I heard {said}, but this step is in {step}, and nothing is stored; say it in {step}, such as {example}.",
     "off by ten": "I heard {said}, but this step is in {step}, and nothing is stored; say it in full, such as {example}.",
     "bare number": "I heard {heard} without its unit; say it in full, such as {example}.",
@@ -198,5 +198,10 @@ LENGTH_WANTED = {"in": "four digits after the point", "mm": "a number, point, an
 WHOLE_NUMBER = "the whole number"
 # What can be answered: a reading by its name, or whatever else is waited for.
 EXPECTS_READING, THE, A_READING = "{name} in {unit}, such as {example}", "the {name}", "a reading"
-EXPECTS = {"yes": "that is right, or measure again", "understood": "understood", "done": "done", "resume": "resume"}
+EXPECTS = {
+    "yes": "that is right, or measure again",
+    "understood": "the word understood",
+    "done": "the word done",
+    "resume": "the word resume",
+}
 NOTHING_NOW, NO_STEPS, SOMETHING_ELSE = "nothing now", "none that is done", "something else"

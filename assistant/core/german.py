@@ -179,5 +179,10 @@ LENGTH_WANTED = {"in": "vier Ziffern nach dem Komma", "mm": "eine Zahl, Komma un
                  "N·m": "eine Zahl, Komma und eine Ziffer"}  # fmt: skip
 WHOLE_NUMBER = "die ganze Zahl"
 EXPECTS_READING, THE, A_READING = "{name} in {unit}, zum Beispiel {example}", "{name}", "ein Messwert"
-EXPECTS = {"yes": "das stimmt, oder noch einmal messen", "understood": "verstanden", "done": "fertig", "resume": "fortsetzen"}
+EXPECTS = {
+    "yes": "das stimmt, oder noch einmal messen",
+    "understood": "das Wort verstanden",
+    "done": "das Wort fertig",
+    "resume": "das Wort fortsetzen",
+}
 NOTHING_NOW, NO_STEPS, SOMETHING_ELSE = "jetzt nichts", "noch ist keiner fertig", "etwas anderes"

@@ -218,7 +218,7 @@ def _(event: ev.Voided, before: State, after: State) -> list[Effect]:
         if event.reason != "undo":
             return []
         reading = before.reading(event.ids[-1])
-        return [speak(after.phrases.sentence("undone", quantity=after.phrases.name(reading.quantity), value=_value_words(after, reading)))]
+        return [speak(after.phrases.sentence("undone", quantity=_named(after, reading), value=_value_words(after, reading)))]
     gone = dict.fromkeys(before.reading(reading_id).quantity for reading_id in event.ids)
     step = after.step()
     if step is not None and step.ask == "creep" and list(gone) == [step.quantity]:
@@ -333,7 +333,7 @@ def _(event: ev.Resumed, before: State, after: State) -> list[Effect]:
 @_shown.register
 def _(event: ev.TakenBack, before: State, after: State) -> list[Effect]:
     reading = before.reading(event.id)
-    words = after.phrases.sentence("undone", quantity=after.phrases.name(reading.quantity), value=_value_words(after, reading))
+    words = after.phrases.sentence("undone", quantity=_named(after, reading), value=_value_words(after, reading))
     step = after.step()
     # The reading may have ended its step: then the bench is back at it.
     again = [_step(after, step)] if step is not None and step.id != before.open_step else []
@@ -660,8 +660,7 @@ def asked_words(state: State, asked: ev.Asked) -> str:
         return state.phrases.sentence("ask_stop")
     if asked.action == "correct":
         reading = state.reading(asked.argument)
-        name = _quantity_at(state, reading.quantity, reading.spot, 0)
-        return state.phrases.sentence("ask_correct", quantity=name, value=_value_words(state, reading))
+        return state.phrases.sentence("ask_correct", quantity=_named(state, reading), value=_value_words(state, reading))
     if asked.action == "zero":
         gauge, offset = asked.zero
         return state.phrases.sentence("ask_zero", gauge=gauge_words(state, gauge), value=state.phrases.say(offset))
@@ -720,8 +719,16 @@ def readings_words(state: State) -> str:
     if not standing:
         return state.phrases.sentence("have_nothing")
     # A pause between place and value: "place one, one three" are two numbers, "place one one three" is another one.
-    said = [f"{_quantity_at(state, r.quantity, r.spot, 0)}: {_value_words(state, r)}" for r in standing]
+    said = [f"{_named(state, r)}: {_value_words(state, r)}" for r in standing]
     return state.phrases.sentence("have", readings="; ".join(said))
+
+
+def _named(state: State, reading: Reading) -> str:
+    """What a reading is of: the quantity, its place round the ring, and which of several packs."""
+    name = _quantity_at(state, reading.quantity, reading.spot, 0)
+    if reading.part is None or reading.quantity not in ("stack_thickness", "old_stack_thickness", "shim_thickness"):
+        return name
+    return state.phrases.sentence("of_pack", quantity=name, part=state.phrases.name(reading.part))
 
 
 def _value_words(state: State, reading: Reading) -> str:

@@ -179,6 +179,18 @@ def test_what_do_you_have_lists_the_readings_of_this_step(table: Table) -> None:
     assert "at place one: eight point two thousandths" in table.spoken
 
 
+def test_two_packs_of_one_quantity_are_told_apart(table: Table) -> None:
+    table.until("preload.old_stack")
+    table.answer()
+    table.answer()
+    table.say("go back to old preload shim pack")
+    table.say("yes")
+    table.say("what do you have")
+    assert "old stack thickness of the pinion shim pack: three zero, thirty thousandths" in table.spoken
+    table.say("correct old stack thickness")
+    assert "Correct old stack thickness of the pinion shim pack, which was" in table.spoken
+
+
 def _housing_with_a_sleeve(data: dict[str, Any]) -> None:
     data["axle"] |= {"pinion_shims": "head-cone", "preload": "crush-sleeve"}
     del data["spec"]["nut_torque"]
