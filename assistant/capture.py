@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from assistant.core import inspection as ins
 from assistant.core.axle import GAUGE_UNITS
+from assistant.core.effects import as_sentences
 from assistant.core.english import UNIT_CHANGES_SAID, UNITS_SAID
 from assistant.core.errors import BadInputError, BenchError, JournalError
 from assistant.core.inputs import Taken, Zeroed
@@ -95,7 +96,7 @@ class Capture:
         for number, target in enumerate(self.targets):
             target.go_on()
             if target.trouble != self._troubles.get(number, ""):
-                self._say(f"{target.trouble[:1].upper()}{target.trouble[1:]}." if target.trouble else "Readings go on again.", "warn")
+                self._say(target.trouble or "Readings go on again.", "warn")
                 self._troubles[number] = target.trouble
 
     # ---- what comes in
@@ -293,13 +294,14 @@ class Capture:
     # ---- what goes out
 
     def _say(self, text: str, urgency: str, *, is_prompt: bool = False) -> None:
+        text = as_sentences(text)
         # A repeat is of what was said about a reading, not of the prompt after it.
         self._last_words = self._last_words if is_prompt else text
         for mouth in self.mouths:
             mouth.say(text, urgency)
 
     def _tell(self, news: News) -> None:
-        text = f"{news.text[:1].upper()}{news.text[1:]}"
+        text = as_sentences(news.text)
         if news.is_loss:
             self._tone(Tone.LOST)
         for mouth in self.mouths:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Protocol, TextIO
 import typer
 
 from assistant.bench import Bench, Watcher
-from assistant.core.effects import Effect, Line
+from assistant.core.effects import Effect, Line, as_sentences
 from assistant.core.english import GAUGES, UNIT_CHANGES_SAID
 from assistant.core.errors import BenchError, JournalError
 from assistant.core.inputs import Input, Pedal, Quit, Said, Taken, Unheard, Zeroed
@@ -380,18 +380,18 @@ class Loop:
         return None if now is None else (state.reading_count, state.open_step, now.quantity, now.part, now.spot)
 
     def _tell(self, news: News) -> None:
-        text = f"{news.text[:1].upper()}{news.text[1:]}"
         if news.is_loss:
             self._tone(Tone.LOST)
         if not news.is_damage:
-            self._say(text, "warn")
+            self._say(news.text, "warn")
             return
         # A damaged frame was refused and needs no hand: it is shown, once, and not said.
         for mouth in self.mouths:
             if mouth.name == Captions.name:
-                mouth.say(text)
+                mouth.say(as_sentences(news.text))
 
     def _say(self, text: str, urgency: str) -> None:
+        text = as_sentences(text)
         for watcher in self.watchers:
             watcher.note(text, urgency)
         for mouth in self.mouths:

@@ -139,7 +139,7 @@ def test_a_disk_that_refuses_keeps_nothing_and_says_so(work: Work, monkeypatch: 
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr("assistant.onward._write_all", full)
-    assert work.say("25.401") == "the reading cannot be kept: No space left on device. Make room, then take it again"
+    assert work.say("25.401") == "The reading cannot be kept: No space left on device. Make room, then take it again."
     assert work.said[-1][1] == "stop"
     assert work.values == []
     monkeypatch.undo()
@@ -166,10 +166,10 @@ def test_stop_asks_and_only_yes_ends(work: Work) -> None:
 def test_trouble_is_told_and_the_work_goes_on(work: Work) -> None:
     work.bench.tell(Lost("micrometer", 1.0, "unplugged"))
     (news,) = work.bench.handed
-    assert work.do(news) == "The micrometer is lost: unplugged"
+    assert work.do(news) == "The micrometer is lost: unplugged."
     assert work.said[-2][0] == "(lost)"
-    assert work.do(News("the micrometer says: odd bytes", is_damage=True)) == "The micrometer says: odd bytes"
-    assert work.do("the microphone is gone") == "the microphone is gone"
+    assert work.do(News("the micrometer says: odd bytes", is_damage=True)) == "The micrometer says: odd bytes."
+    assert work.do("the microphone is gone") == "The microphone is gone."
     work.say("25.401")
     assert work.values == ["25.401 mm"]
 

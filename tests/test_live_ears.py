@@ -232,4 +232,4 @@ def test_a_lost_microphone_is_told_with_its_tone_and_so_is_its_return(job: Job) 
     job.loop._take(MicrophoneTrouble(Fault.LOST, "the microphone is gone"), 1.0)
     job.loop._take(MicrophoneTrouble(Fault.LOST, "the microphone is back", is_over=True), 2.0)
     assert job.mouth.tones == [Tone.LOST, Tone.LISTENING]
-    assert job.spoken == "the microphone is gone the microphone is back"
+    assert job.spoken == "The microphone is gone. The microphone is back."

@@ -4,9 +4,11 @@ from typing import Any
 
 import pytest
 
+from assistant.core.mistakes import Look
 from assistant.core.quantities import Quantity
+from assistant.files import phrases_for
 from assistant.technician import PuzzledError, Technician, spoken_forms
-from assistant.virtual_axle import Build, Fault, VirtualAxle
+from assistant.virtual_axle import MISTAKES, Build, Fault, VirtualAxle
 
 
 def wait(**more: Any) -> dict[str, Any]:
@@ -88,6 +90,30 @@ def test_an_alarm_is_answered_with_the_cause_that_is_there(cause: str, check: st
     assert hands.noticed == ({"caps-loose": "an alarm"} if answer == cause else {})
     if answer != cause:
         assert hands.answer({"for": "choice", "choices": choices}) == {"say": "nothing found"}
+
+
+# What each look of assistant/mistakes.toml shows, whatever it is worded like.
+SHOWN_BY = {
+    "nut": {"nut-not-torqued"},
+    "preload-shims": {"shim-left-out", "shim-doubled"},
+    "depth-shims": {"shim-left-out", "shim-doubled"},
+    "side-packs-count": {"shim-left-out", "shim-doubled"},
+    "seats": {"not-seated"},
+    "depth-seats": {"not-seated"},
+    "seal-oil": {"seal-in", "dry-bearing"},
+    "caps": {"caps-loose"},
+    "adjusters": {"wrong-side", "one-side-only"},
+    "sides": {"wrong-side"},
+    "plunger": {"one-place", "at-the-yoke"},
+}
+
+
+@pytest.mark.parametrize("look", phrases_for().looks, ids=lambda look: look.id)
+def test_what_is_to_be_looked_at_first_names_the_mistakes_that_it_shows(look: Look) -> None:
+    for name in SHOWN_BY[look.id]:
+        axle = VirtualAxle(Build(), 1, [Fault(name, MISTAKES[name].occasions[0])])
+        axle.faults[0].state = "active"
+        assert axle.named_by(look.text) is axle.faults[0], name
 
 
 def test_asked_again_one_looks_again_and_the_slip_is_seen() -> None:

@@ -232,7 +232,7 @@ def test_at_the_terminal_a_full_disk_is_said_and_the_job_goes_on_when_there_is_r
         resource.prlimit(process.pid, resource.RLIMIT_FSIZE, (len(before) + 20, resource.RLIM_INFINITY))
         typed("done")
         said = next(printed_lines)
-        assert said.startswith(" !! the journal cannot be written: ")
+        assert said.startswith(" !! The journal cannot be written: ")
         assert "Nothing was accepted; make room and say it again" in said
         assert journal.read_bytes() == before
         resource.prlimit(process.pid, resource.RLIMIT_FSIZE, (resource.RLIM_INFINITY, resource.RLIM_INFINITY))

@@ -18,7 +18,7 @@ def test_the_first_repeat_says_the_same_words_and_the_second_the_figures(table: 
     table.say("repeat")
     assert table.spoken == first
     table.say("repeat")
-    assert table.spoken.startswith("point zero zero six five inches")
+    assert table.spoken.startswith("Point zero zero six five inches")
     assert table.wait["for"] == "confirm"
 
 
@@ -27,7 +27,7 @@ def test_what_was_not_heard_between_does_not_begin_the_repeats_anew(table: Table
     table.say("repeat")
     table.give(Unheard(("repeat",), "unsure"))
     table.say("repeat")
-    assert table.spoken.startswith("point zero zero six five inches")
+    assert table.spoken.startswith("Point zero zero six five inches")
 
 
 def test_anything_else_does(table: Table) -> None:
@@ -36,7 +36,7 @@ def test_anything_else_does(table: Table) -> None:
     table.say("no")
     table.say("seven point five thou")
     table.say("repeat")
-    assert not table.spoken.startswith("point")
+    assert not table.spoken.startswith("Point")
 
 
 def test_a_pack_is_said_in_figures_at_the_second_repeat(table: Table) -> None:

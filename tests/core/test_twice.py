@@ -15,7 +15,7 @@ def test_a_drag_that_would_have_the_pack_changed_is_read_twice(table: Table) -> 
     table.gauge("34 lb-in", "torque")
     assert table.standing("pinion_drag") == []
     assert "would mean a change" in table.spoken
-    assert "loose shims" in table.spoken
+    assert "one shim left out" in table.spoken
     table.gauge("34 lb-in", "torque")
     assert table.standing("pinion_drag") == ["34 lb-in"]
     assert table.lines("move")
