@@ -15,7 +15,6 @@ from gauges.settling import LINE_DAMAGE, Settled
 # A whole turn and the overlap that proves it whole.
 FEWEST_TURNS = Fraction(105, 100)
 FEWEST_PER_TURN = 36
-FEWEST_PLACES = 3
 # Below this share of the range a pull is no pull.
 NO_PULL = Fraction(5, 100)
 
@@ -110,49 +109,6 @@ def swing(first: Settled, second: Settled) -> Swing | Void:
     if second.since < first.until:
         return Void("the indicator did not move between the two ends: swing the gear from one side to the other")
     return Swing(other.value - one.value, other.unit)
-
-
-@dataclass(frozen=True)
-class SwingSummary:
-    """Backlash around the gear: greatest, least, and greatest minus least, of the sizes without sign, in `unit`."""
-
-    greatest: Decimal
-    least: Decimal
-    spread: Decimal
-    unit: str
-
-
-def summary_of(swings: Sequence[Swing]) -> SwingSummary | Void:
-    """The swings of at least three places around the gear."""
-    if len(swings) < FEWEST_PLACES:
-        return Void(f"{len(swings)} places, expected at least {FEWEST_PLACES} around the gear")
-    if len({one.unit for one in swings}) > 1:
-        return Void("swings in two units: measure again in one")
-    sizes = [abs(one.value) for one in swings]
-    return SwingSummary(max(sizes), min(sizes), max(sizes) - min(sizes), swings[0].unit)
-
-
-class Pulls:
-    """Finds the pulls in the readings of a torque gauge in track mode: the greatest size between two stretches near zero.
-
-    range_end: the end of its range, in its own unit. A pull below 5 % of it is no pull.
-    """
-
-    def __init__(self, range_end: Decimal) -> None:
-        self._floor = abs(range_end) * NO_PULL.numerator / NO_PULL.denominator
-        self._peak: Reading | None = None
-        # A pull that was under way when we began has no known beginning: its peak may have been before.
-        self._has_rested = False
-
-    def add(self, reading: Reading) -> Reading | None:
-        """The peak of the pull that this reading ends, or None."""
-        if abs(reading.value) < self._floor:
-            peak, self._peak = self._peak, None
-            was_rested, self._has_rested = self._has_rested, True
-            return peak if was_rested else None
-        if self._peak is None or abs(reading.value) > abs(self._peak.value):
-            self._peak = reading
-        return None
 
 
 # A pull ends where it has fallen to a fifth of its peak, where the range of the gauge is not known (assumed).

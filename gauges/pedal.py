@@ -39,7 +39,7 @@ class Pedal:
         if at - self._candidate[1] < DEBOUNCE_SECONDS - 1e-6:
             return False
         self._level, self._candidate = is_on, None
-        if self._proof == 3:
+        if self.is_proved:
             return is_on
         if is_on == (self._proof == 1):
             self._proof += 1

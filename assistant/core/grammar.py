@@ -7,7 +7,7 @@ Values: the dial's and the wrench's own steps over the range that the reading ca
 values for one list; it gets those around the expected one, in full digits.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
 
@@ -116,11 +116,6 @@ def vocabulary(tongue: Tongue = ENGLISH) -> frozenset[str]:
     spoken = [*tongue.reading_words(), tongue.go_back_to, *(words for words, _ in _unit_changes(tongue))]
     spoken += [words for names in (*tongue.commands.values(), *tongue.quantity_names.values()) for words in names]
     return frozenset(word for words in spoken for word in tongue.folded(words).split())
-
-
-def words_in(listed: Iterable[tuple[str, Meaning]]) -> frozenset[str]:
-    """The words of some phrases."""
-    return frozenset(word for words, _ in listed for word in words.split())
 
 
 def _stepped(low: Decimal, high: Decimal, step: Decimal, unit: str) -> Iterator[Quantity]:

@@ -75,11 +75,6 @@ def say_range(low: Quantity, high: Quantity, tongue: Tongue = ENGLISH) -> str:
     return f"{first}, {tongue.to} {last}" if "," in first else f"{first} {tongue.to} {last}"
 
 
-def say_plus_minus(quantity: Quantity, tongue: Tongue = ENGLISH) -> str:
-    """ "plus or minus half a thousandth"; the sign of `quantity` is left out."""
-    return f"{tongue.plus} {tongue.or_} {tongue.minus} {say_change(quantity, tongue)}"
-
-
 def say_change(quantity: Quantity, tongue: Tongue = ENGLISH) -> str:
     """The size of a change without its sign ("two thousandths", "three notches"); the caller says "add", "take out", "plus" …"""
     number, unit = _number_and_unit(Quantity(abs(quantity.value), quantity.unit), tongue)

@@ -305,9 +305,6 @@ def depth_offset(state: State) -> Fraction | None:
 _CENTRED = 5_100
 
 
-CONDITION_WORDS = ("not", "unread", "loaded", "bore", "specs", "spec", "seal", "undone", "answer", "kit", "etch", "etch_new", "etch_old")
-
-
 def is_loaded(state: State) -> bool:
     """Whether the pinion bearings are squeezed at all: half of the manual's least drag. With end play every thousandth is one of depth error."""
     drag, limits = state.latest("pinion_drag"), state.job.limits("pinion_drag")

@@ -1,5 +1,6 @@
 """What a step can hear. The table of forms is written by hand, as a technician is taught them: value, unit, and every way of saying it."""
 
+from collections.abc import Iterable
 from decimal import Decimal
 
 import pytest
@@ -7,7 +8,7 @@ import pytest
 from assistant.core import english
 from assistant.core.axle import LARGE_QUANTITIES
 from assistant.core.errors import BadInputError, DimensionError
-from assistant.core.grammar import phrases, spoken_forms, units_of, value_set, vocabulary, words_in
+from assistant.core.grammar import phrases, spoken_forms, units_of, value_set, vocabulary
 from assistant.core.quantities import Quantity
 from assistant.core.words import Choice, Command, Expectation, Value, understand
 
@@ -21,6 +22,10 @@ def grammar_of(quantity: str, unit: str) -> tuple[Expectation, tuple[tuple[str, 
     expected = Expectation(quantity, unit, signed=quantity.startswith("etch"), commands=READING)
     around = LARGE_AROUND[unit] if quantity in LARGE_QUANTITIES else None
     return expected, phrases(expected, value_set(quantity, unit, around))
+
+
+def words_in(listed: Iterable[tuple[str, object]]) -> frozenset[str]:
+    return frozenset(word for words, _ in listed for word in words.split())
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from assistant.core.english import UNITS_SAID
 from assistant.core.quantities import UNITS, Quantity
-from assistant.core.saying import Style, read_back, say, say_change, say_count, say_plus_minus, say_range, say_unit
+from assistant.core.saying import Style, read_back, say, say_change, say_count, say_range, say_unit
 
 SAYABLE = re.compile(r"[a-z]+(?:-[a-z]+)?(?:,? [a-z]+(?:-[a-z]+)?)*")
 STYLES: tuple[Style, ...] = ("long", "short", "digits")
@@ -152,10 +152,6 @@ def test_a_read_back_has_another_form_than_was_heard(quantity: str, heard: str, 
 )
 def test_a_range_names_its_unit_once_where_it_is_one(low: str, high: str, spoken: str) -> None:
     assert say_range(Quantity.parse(low), Quantity.parse(high)) == spoken
-
-
-def test_a_tolerance_is_plus_or_minus() -> None:
-    assert say_plus_minus(Quantity.parse("0.0005in")) == "plus or minus half a thousandth"
 
 
 def test_a_change_is_said_without_its_sign() -> None:

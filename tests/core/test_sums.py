@@ -60,7 +60,7 @@ def test_etched_pinions_get_the_shim_of_the_manual(
     layout: str, sign: str, old_shim: str, etch_old: int, etch_new: int, unit: str, new_shim: str, source: str
 ) -> None:
     old, new = depth.etch_length(etch_old, unit), depth.etch_length(etch_new, unit)
-    assert depth.shim_for_etch(layout, sign, length(old_shim), old, new) == length(new_shim), source
+    assert length(old_shim) + depth.shim_change_for_etch(layout, sign, old, new) == length(new_shim), source
 
 
 @given(etch_signs, some_lengths, some_lengths)
@@ -76,11 +76,9 @@ def test_the_two_meanings_of_a_plus_give_opposite_changes(layout: str, old: Leng
     assert away == -toward
 
 
-@given(layouts, etch_signs, thicknesses, some_lengths, some_lengths)
-def test_changing_the_pinion_back_brings_the_old_shim_back(layout: str, sign: str, shim: Length, old: Length, new: Length) -> None:
-    assume(depth.shim_change_for_etch(layout, sign, old, new) + shim >= Length(0))
-    there = depth.shim_for_etch(layout, sign, shim, old, new)
-    assert depth.shim_for_etch(layout, sign, there, new, old) == shim
+@given(layouts, etch_signs, some_lengths, some_lengths)
+def test_changing_the_pinion_back_brings_the_old_shim_back(layout: str, sign: str, old: Length, new: Length) -> None:
+    assert depth.shim_change_for_etch(layout, sign, old, new) == -depth.shim_change_for_etch(layout, sign, new, old)
 
 
 @given(layouts, etch_signs, some_lengths, some_lengths, thicknesses)
@@ -111,7 +109,6 @@ def test_a_plus_etch_lengthens_the_mounting_distance(nominal: str, etch: int, un
 )
 def test_a_measured_depth_gets_the_change_of_the_manual(layout: str, found: str, target: str, change: str, source: str) -> None:
     assert depth.shim_change_for_depth(layout, length(found), length(target)) == length(change), source
-    assert depth.shim_for_depth(layout, length("1mm"), length(found), length(target)) == length("1mm") + length(change), source
 
 
 def test_a_depth_from_the_plane_of_the_caps_is_carried_to_the_centre_of_the_bore() -> None:
@@ -158,8 +155,6 @@ def test_a_feeler_gives_the_shim_of_the_maker(trial: str, feeler: str, etch: int
 
 
 def test_a_shim_below_nothing_is_refused() -> None:
-    with pytest.raises(ImpossibleValueError, match="thinner than nothing"):
-        depth.shim_for_etch("flange", "away", length("0.003in"), length("0.005in"), length("0in"))
     with pytest.raises(ImpossibleValueError, match="thinner than nothing"):
         depth.shim_from_chain(length("10mm"), lengths("9mm,2mm"), Length(0), "away")
 
@@ -402,15 +397,8 @@ steps = st.none() | st.sampled_from([Length(25_400), Length(50_000), Length(50_8
 def test_a_backlash_move_never_changes_the_sum(shims: SideShims, move: Length, step: Length | None) -> None:
     assume(min(shims.ring_side - move, shims.opposite + move) > Length(60_000))
     after = carrier.side_shims_after(shims, move, step=step)
-    carrier.require_same_sum(shims, after)
     assert after.total == shims.total
     assert abs(after.ring_side - (shims.ring_side - move)).nanometres * 2 <= (step.nanometres if step else 0)
-
-
-def test_a_pair_with_another_sum_is_refused_as_a_backlash_move() -> None:
-    # GM Firebird 1998: the sum must not change; figures invented.
-    with pytest.raises(ImpossibleValueError, match=r"0\.0070 in"):
-        carrier.require_same_sum(SideShims(length("0.135in"), length("0.150in")), SideShims(length("0.142in"), length("0.150in")))
 
 
 def test_side_packs_below_nothing_and_steps_of_nothing_are_refused() -> None:

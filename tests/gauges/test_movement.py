@@ -9,15 +9,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gauges.movement import (
-    Pulls,
     Swing,
-    SwingSummary,
     TotalReading,
     TurningResistance,
     Void,
     missed_percent,
     peak,
-    summary_of,
     swing,
     total_reading,
     turning_resistance,
@@ -104,27 +101,9 @@ def test_two_ends_of_other_settings_or_without_a_move_between_are_no_swing(secon
     assert isinstance(swing(settled("0.012", 0.0), second), Void)
 
 
-def test_three_places_give_greatest_least_and_spread_of_the_sizes() -> None:
-    swings = [Swing(Decimal(text), "mm") for text in ("0.178", "-0.165", "0.201")]
-    assert summary_of(swings) == SwingSummary(Decimal("0.201"), Decimal("0.165"), Decimal("0.036"), "mm")
-    assert isinstance(summary_of(swings[:2]), Void)
-    assert isinstance(summary_of([*swings, Swing(Decimal("0.007"), "in")]), Void)
-
-
 def newton_metres(*texts: str) -> list[Reading]:
     """Readings of a torque gauge."""
     return [Reading(Decimal(text), "N.m") for text in texts]
-
-
-def test_a_pull_is_the_greatest_size_between_two_stretches_near_zero() -> None:
-    pulls = Pulls(Decimal(100))
-    found = [pulls.add(reading) for reading in newton_metres("0.0", "20.0", "81.5", "80.0", "4.9", "0.0", "-60.0", "-62.5", "1.0")]
-    assert [peak.text for peak in found if peak is not None] == ["81.5", "-62.5"]
-
-
-def test_less_than_five_percent_is_no_pull_and_one_under_way_at_the_start_has_no_known_peak() -> None:
-    pulls = Pulls(Decimal(100))
-    assert [pulls.add(reading) for reading in newton_metres("50.0", "0.0", "4.9", "0.0")] == [None] * 4
 
 
 def test_the_breakaway_peak_is_kept_apart_from_the_mean_of_steady_turning() -> None:

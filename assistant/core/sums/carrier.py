@@ -53,19 +53,6 @@ def side_shims_after(shims: SideShims, ring_move: Length, *, preload: Length = N
     return moved
 
 
-def require_same_sum(before: SideShims, after: SideShims) -> None:
-    """A backlash move takes from one side what it adds to the other. Raises ImpossibleValueError with the difference.
-
-    Source: GM Firebird 1998, backlash adjustment: the sum must not change.
-    """
-    grown = after.total - before.total
-    if grown.nanometres:
-        raise ImpossibleValueError(
-            f"the side shims together would change by {grown.quantity('mm')} ({grown.quantity('in')}), which changes the bearing preload: "
-            "what one side gains, the other must lose"
-        )
-
-
 def cap_spread(before: Length, after: Length) -> Length:
     """How far the caps opened. Raises ImpossibleValueError when nothing changed (an echo, not a measurement) or the caps closed.
 

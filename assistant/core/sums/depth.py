@@ -63,11 +63,6 @@ def shim_change_for_etch(layout: str, etch_sign: str, etch_old: Length, etch_new
     return (etch_new - etch_old).times(lay_of(layout) * sense_of(etch_sign))
 
 
-def shim_for_etch(layout: str, etch_sign: str, old_shim: Length, etch_old: Length, etch_new: Length) -> Length:
-    """The depth shim for the new pinion. Raises ImpossibleValueError when nothing is left of it."""
-    return _left("depth shim", old_shim + shim_change_for_etch(layout, etch_sign, etch_old, etch_new))
-
-
 def target_depth(nominal: Length, etch: Length, etch_sign: str) -> Length:
     """The mounting distance wanted of a pinion with this etch.
 
@@ -87,11 +82,6 @@ def shim_change_for_depth(layout: str, depth: Length, target: Length) -> Length:
     Source: Porsche 911 1972 (66.22 found, 66.32 wanted: +0.10, flange); Daewoo B20S-2 (78.10 found, 77.92 wanted: +0.18, head side).
     """
     return (target - depth).times(lay_of(layout))
-
-
-def shim_for_depth(layout: str, shim: Length, depth: Length, target: Length) -> Length:
-    """The depth shim that brings the pinion to `target`. Raises ImpossibleValueError when nothing is left of it."""
-    return _left("depth shim", shim + shim_change_for_depth(layout, depth, target))
 
 
 def bore_radius(housing_half: Length, cap_half: Length) -> Length:
