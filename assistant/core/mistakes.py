@@ -478,9 +478,14 @@ def _teen_ty(reading: Quantity) -> list[Decimal]:
 _MISREADINGS = {"transposed": _transposed, "misheard": _misheard, "teen-ty": _teen_ty}
 
 
+# Base units (nanometres, micronewton-metres) in one unit of the belief.
+_SCALE = {Dimension.LENGTH: 1000, Dimension.TORQUE: 10**6}
+
+
 def _size(quantity: Quantity) -> float:
     """Micrometres of a length, newton-metres of a torque, else the plain number."""
-    return float(quantity.base / {Dimension.LENGTH: 1000, Dimension.TORQUE: 10**6}.get(quantity.dimension, 1))
+    base = quantity.base
+    return base.numerator / (base.denominator * _SCALE.get(quantity.dimension, 1))
 
 
 # ---------------------------------------------------------------------- shares

@@ -121,7 +121,8 @@ class Quantity:
     unit: str
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "unit", unit_named(self.unit).symbol)
+        if self.unit not in UNITS:
+            object.__setattr__(self, "unit", unit_named(self.unit).symbol)
         if not self.value.is_finite():
             raise ImpossibleValueError(f"{self.value} is not a number")
 
@@ -148,17 +149,23 @@ class Quantity:
     @cached_property
     def base(self) -> Fraction:
         """The size in base units of its dimension (nanometres, micronewton-metres, …), exact."""
-        return Fraction(self.value) * UNITS[self.unit].factor
+        whole, parts = self.value.as_integer_ratio()
+        factor = UNITS[self.unit].factor
+        return Fraction(whole * factor.numerator, parts * factor.denominator)
 
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Quantity):
             return NotImplemented
+        if self.unit == other.unit:
+            return self.value == other.value
         return self.dimension is other.dimension and self.base == other.base
 
     def __hash__(self) -> int:
         return hash((self.dimension, self.base))
 
     def __lt__(self, other: "Quantity") -> bool:
+        if self.unit == other.unit:
+            return self.value < other.value
         if self.dimension is not other.dimension:
             raise DimensionError(f"{self} and {other} cannot be compared")
         return self.base < other.base
@@ -190,17 +197,26 @@ class Quantity:
 
 def rounded(number: Fraction, places: int) -> Decimal:
     """`number` to `places` decimals, halves to even."""
-    whole = round(number * 10**places)
+    whole = _whole(number, places)
     return Decimal(whole).scaleb(-places) if places else Decimal(whole)
+
+
+def _whole(number: Fraction, places: int) -> int:
+    """How many of the last decimal of `places` a number is, halves to even: what `round` gives, without the fractions on the way."""
+    power: int = 10**places
+    whole, rest = divmod(number.numerator * power, number.denominator)
+    is_above = 2 * rest > number.denominator or (2 * rest == number.denominator and whole % 2 == 1)
+    return whole + 1 if is_above else whole
 
 
 def quantity_from(number: Fraction, unit: str) -> Quantity:
     """`number` of `unit`: all its decimals if it ends within the unit's finest, else rounded there; at least the unit's usual places."""
     known = unit_named(unit)
-    value = rounded(number, known.finest)
-    while -int(value.as_tuple().exponent) > known.places and value == rounded(number, -int(value.as_tuple().exponent) - 1):
-        value = rounded(number, -int(value.as_tuple().exponent) - 1)
-    return Quantity(value + 0, known.symbol)  # + 0: no minus zero
+    places = known.finest
+    whole = _whole(number, places)
+    while places > known.places and whole % 10 == 0:
+        whole, places = whole // 10, places - 1
+    return Quantity(Decimal(whole).scaleb(-places) + 0, known.symbol)  # + 0: no minus zero
 
 
 @total_ordering
