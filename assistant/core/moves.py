@@ -5,7 +5,7 @@ chance and its expectation come from the belief. The ring gear is compensated wh
 """
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -20,7 +20,7 @@ from assistant.core.belief.normal import Normal
 from assistant.core.belief.outlook import Outlook
 from assistant.core.events import Change, MoveProposed
 from assistant.core.quantities import Length, Quantity, quantity_from, rounded, unit_named
-from assistant.core.stacks import Pack, Shim, best_pack, packs_near
+from assistant.core.stacks import NearestPack, Pack, Shim, best_pack, nearest_pack, packs_near
 from assistant.core.state import Reading, State, in_spec
 from assistant.core.steps import Step
 from assistant.core.sums.depth import shim_change_for_etch
@@ -383,25 +383,26 @@ def _ring_moves(state: State, merit: Callable[[float], tuple[float, float]]) -> 
 
 def _side_packs(state: State, ring: Length, total: Length) -> tuple[Pack, Pack] | None:
     """The two side packs nearest to a wanted ring-side pack and a wanted sum."""
-    pairs = side_pairs(state, ring, total, most=8)
-    return pairs[0] if pairs else None
+    return next(_each_side_pair(state, ring, total, most=8), None)
 
 
-def side_pairs(state: State, ring: Length, total: Length, most: int = 24) -> list[tuple[Pack, Pack]]:
+def side_pairs(state: State, ring: Length, total: Length) -> list[tuple[Pack, Pack]]:
     """Pairs of side packs out of the one kit, the sum's error first, then the ring side's: what one side loses the other gains."""
+    return list(_each_side_pair(state, ring, total, most=24))
+
+
+def _each_side_pair(state: State, ring: Length, total: Length, most: int) -> Iterator[tuple[Pack, Pack]]:
     shims = kit(state, "ring_side_shims")
-    pairs: list[tuple[Pack, Pack]] = []
+    pairs: list[tuple[Pack, NearestPack]] = []
     for pack in packs_near(ring, shims, within=_FARTHEST, limit=most):
         taken = Counter(pack.shims)
         rest = [Shim(shim.thickness, shim.count - taken.pop(shim.thickness, 0)) for shim in shims]
-        other = best_pack(total - pack.total, [shim for shim in rest if shim.count > 0])
+        other = nearest_pack(total - pack.total, [shim for shim in rest if shim.count > 0])
         if other is not None:
             pairs.append((pack, other))
-    error = {id(pair): abs((pair[0].total + pair[1].total - total).nanometres) for pair in pairs}
-    least = min(error.values(), default=0)
+    least = min((other.miss.nanometres for _, other in pairs), default=0)
     # A sum off by more than the best that the kit can do changes the preload for nothing.
-    good = [pair for pair in pairs if error[id(pair)] <= least + 5_100]
-    return sorted(good, key=lambda pair: abs((pair[0].total - ring).nanometres))
+    return ((pack, other.pack) for pack, other in pairs if other.miss.nanometres <= least + 5_100)
 
 
 def side_changes(state: State, packs: tuple[Pack, Pack]) -> tuple[Change, ...]:

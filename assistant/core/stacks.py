@@ -10,7 +10,7 @@ solver instead (scipy's milp, HiGHS).
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -51,6 +51,25 @@ def best_pack(
     at_least: the fewest shims allowed (three for a cage that must seal: Spicer Drive Axles p. 14). prefer: the old pack; those of its
     shims that may be used again must be in the kit too. Raises ImpossibleValueError for a shim of no thickness or a negative count.
     """
+    nearest = nearest_pack(target, kit, at_least=at_least, prefer=prefer)
+    return nearest.pack if nearest is not None and (tolerance is None or nearest.miss <= tolerance) else None
+
+
+@dataclass(frozen=True, eq=False)
+class NearestPack:
+    """What `best_pack` gives: how far it misses the target is known at once, its shims are chosen when they are asked for."""
+
+    miss: Length
+    _choose: Callable[[], Pack]
+
+    @cached_property
+    def pack(self) -> Pack:
+        """The pack itself."""
+        return self._choose()
+
+
+def nearest_pack(target: Length, kit: Sequence[Shim], *, at_least: int = 1, prefer: Sequence[Length] = ()) -> NearestPack | None:
+    """The pack of `kit` nearest to `target`, however far; None when no pack has `at_least` shims. As `best_pack` otherwise."""
     sizes = _sizes(kit)
     if not sizes or sum(sizes.values()) < at_least:
         return None
@@ -59,11 +78,15 @@ def best_pack(
     furthest = max(target.nanometres + thinnest_first[-1], sum(thinnest_first[:at_least]))
     search = _Search(sizes, furthest, at_least, Counter(shim.nanometres for shim in prefer))
     if search.work > _MOST_WORK:
-        pack = solved_pack(target, kit, at_least=at_least, prefer=prefer)
-    else:
-        packs = [search.pack(total) for total in search.nearest(target.nanometres)]
-        pack = min(packs, key=lambda found: (len(found.shims), -search.kept(found), found.total)) if len(packs) > 1 else packs[0]
-    return pack if tolerance is None or abs(pack.total - target) <= tolerance else None
+        solved = solved_pack(target, kit, at_least=at_least, prefer=prefer)
+        return NearestPack(abs(solved.total - target), lambda: solved)
+    totals = search.nearest(target.nanometres)
+
+    def choose() -> Pack:
+        packs = [search.pack(total) for total in totals]
+        return min(packs, key=lambda found: (len(found.shims), -search.kept(found), found.total))
+
+    return NearestPack(Length(abs(totals[0] - target.nanometres)), choose)
 
 
 def packs_near(
@@ -238,11 +261,11 @@ def _bundles(count: int) -> list[int]:
 
 def _sizes(kit: Sequence[Shim]) -> dict[int, int]:
     """Thickness in nanometres → count, sizes that there are; equal thicknesses added up."""
-    sizes: Counter[int] = Counter()
+    sizes: dict[int, int] = {}
     for shim in kit:
-        if shim.thickness <= Length(0):
+        if shim.thickness.nanometres <= 0:
             raise ImpossibleValueError(f"a shim of {shim.thickness.quantity('mm')} in the kit: expected more than nothing")
         if shim.count < 0:
             raise ImpossibleValueError(f"{shim.count} shims of {shim.thickness.quantity('mm')} in the kit: expected 0 or more")
-        sizes[shim.thickness.nanometres] += shim.count
+        sizes[shim.thickness.nanometres] = sizes.get(shim.thickness.nanometres, 0) + shim.count
     return {thickness: count for thickness, count in sizes.items() if count}
