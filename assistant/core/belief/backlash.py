@@ -126,29 +126,25 @@ class BacklashBelief:
         smallest may be. Limits count as they are; a gauge that rounds passes up to half a step more, which the caller may add.
         Level and wave are taken together: a level that is likely too low where the wave is large is not counted twice.
         """
+        import numpy as np
         from scipy.special import ndtr
 
         law = self.regression.moments(assembly)
-        level = _row(ring_um, pinion_um, None)
-        mean, variance = law.along((*level, 1.0))
+        level = np.array((*_row(ring_um, pinion_um, None), 1.0))
+        with_all = level @ law.covariance
         first, second, lower = _harmonic_root(law)
         # The level's lean on the wave: its covariance with the two unit numbers that the wave is made from.
-        with_a = law.between((*level, 1.0), (0.0, 0.0, 0.0, 1.0, 0.0, 0.0))
-        with_c = law.between((*level, 1.0), (0.0, 0.0, 0.0, 0.0, 1.0, 0.0))
-        lean_a = with_a / first if first else 0.0
-        lean_c = (with_c - lower * lean_a) / second if second else 0.0
-        spread = math.sqrt(max(variance - lean_a**2 - lean_c**2, 1e-12))
+        lean_a = float(with_all[3]) / first if first else 0.0
+        lean_c = (float(with_all[4]) - lower * lean_a) / second if second else 0.0
+        spread = math.sqrt(max(float(with_all @ level) - lean_a**2 - lean_c**2, 1e-12))
         noise = self.regression.reading_factor * self.regression.noise
-        cases = _cases(float(law.mean[3]), float(law.mean[4]), first, lower, second, noise, tuple(spots))
-        here = mean + lean_a * cases.z_a + lean_c * cases.z_c
+        cases = _cases(float(law.mean[3]), float(law.mean[4]), first, lower, second, noise, tuple(spots), variation_um)
+        here = float(level @ law.mean) + lean_a * cases.z_a + lean_c * cases.z_c
         highest, lowest = {"all": (cases.most, cases.least), "minimum": (cases.least, cases.least), "mean": (cases.middle, cases.middle)}[
             judge
         ]
         passed = ndtr((high_um - highest - here) / spread) - ndtr((low_um - lowest - here) / spread)
-        passed = passed.clip(min=0.0)
-        if variation_um is not None:
-            passed = passed[cases.most - cases.least <= variation_um]
-        return float(passed.sum()) / _CASES
+        return float(passed.clip(min=0.0).sum()) / _CASES
 
     @property
     def k_ring(self) -> Normal:
@@ -202,14 +198,18 @@ class _Cases:
 
 
 @lru_cache(maxsize=32)
-def _cases(a: float, c: float, first: float, lower: float, second: float, noise: float, spots: tuple[float, ...]) -> _Cases:
-    """The cases for a wave of this mean (a, c) and Cholesky root, and errors of this spread."""
+def _cases(
+    a: float, c: float, first: float, lower: float, second: float, noise: float, spots: tuple[float, ...], variation: float | None
+) -> _Cases:
+    """The cases for a wave of this mean (a, c) and Cholesky root, and errors of this spread: of all `_CASES` those that vary no more than allowed."""
     import numpy as np
 
     z_a, z_c, *errors = _lattice(len(spots) + 2)
     angles = np.radians(spots).reshape(-1, 1)
     values = (a + first * z_a) * np.cos(angles) + (c + lower * z_a + second * z_c) * np.sin(angles) + noise * np.array(errors)
-    return _Cases(z_a, z_c, values.min(axis=0), values.max(axis=0), values.mean(axis=0))
+    least, most = values.min(axis=0), values.max(axis=0)
+    allowed = most - least <= (math.inf if variation is None else variation)
+    return _Cases(z_a[allowed], z_c[allowed], least[allowed], most[allowed], values.mean(axis=0)[allowed])
 
 
 @lru_cache(maxsize=16)

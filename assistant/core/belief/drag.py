@@ -145,10 +145,13 @@ class DragBelief:
         from scipy.special import ndtr
 
         points = self._posterior
-        means, slopes = points.drag_and_slope(self.tightens * np.asarray(candidates, dtype=float).reshape(-1, 1))
-        spreads = points.scatter * np.hypot(noise, slopes * self.seating)
-        passes = ndtr((high - means) / spreads) - ndtr((low - means) / spreads)
-        return tuple((passes @ points.weight).tolist())
+
+        def chance(at: float) -> float:
+            means, slopes = points.drag_and_slope(self.tightens * at)
+            spreads = points.scatter * np.hypot(noise, slopes * self.seating)
+            return float((ndtr((high - means) / spreads) - ndtr((low - means) / spreads)) @ points.weight)
+
+        return tuple(chance(at) for at in candidates)
 
     def slope(self, at: float) -> Normal:
         """How much the drag changes per unit of the coordinate around `at`, with its sign."""
@@ -200,8 +203,8 @@ class _Points:
     floor: "numpy.ndarray[Any, Any]"
     scatter: "numpy.ndarray[Any, Any]"
 
-    def drag_and_slope(self, tightness: "float | numpy.ndarray[Any, Any]") -> "tuple[numpy.ndarray[Any, Any], numpy.ndarray[Any, Any]]":
-        """The drag at each point, and its growth per unit of tightness; a column of tightnesses gives a row for each."""
+    def drag_and_slope(self, tightness: float) -> "tuple[numpy.ndarray[Any, Any], numpy.ndarray[Any, Any]]":
+        """The drag at each point, and its growth per unit of tightness."""
         return _law(tightness - self.contact, self.reach, self.bend, self.floor)
 
 

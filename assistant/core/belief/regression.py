@@ -13,7 +13,7 @@ compare with numpy's solution of the normal equations.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cache, cached_property
 from typing import TYPE_CHECKING, Any
 
 from assistant.core.belief.normal import Normal
@@ -180,6 +180,7 @@ class Regression:
         return Normal(float(law.mean[index]), math.sqrt(max(float(law.covariance[index, index]), 1e-30)))
 
 
+@cache
 def _reading_factors() -> "Array":
     """For each level, the scatter of a reading in times the named one."""
     import numpy as np
@@ -187,6 +188,7 @@ def _reading_factors() -> "Array":
     return np.repeat([factor for factor, _ in READING_LEVELS], len(SEATING_LEVELS))
 
 
+@cache
 def _seating_factors() -> "Array":
     """For each level, the scatter of an assembly in times the named one."""
     import numpy as np
