@@ -58,7 +58,7 @@ def test_what_a_step_says_is_whole_sentences(language: str) -> None:
     """Those that no job above comes to."""
     for step, text in phrases_for(language).steps.items():
         # What is filled in after a mark is a sentence of its own, or nothing.
-        assert broken(re.sub(r"(?<=[.?!]){\w+}", "", text.say)) == [], step
+        assert broken(re.sub(r"(?<=[.?!]) ?{\w+}", "", text.say)) == [], step
         assert broken(text.why) == [], step
         assert not text.caution or broken(text.caution) == [], step
 
