@@ -185,6 +185,28 @@ def test_what_a_step_says_to_do_is_heard_when_it_comes(name: str) -> None:
 
 
 @every_walk
+def test_nothing_heavy_or_under_load_comes_out_for_a_change_without_its_hazard(name: str) -> None:
+    """The cautions of docs/trade.md, section 8: cap bolts out, a preloaded case can jump; a heavy case or cartridge; a cone that is pressed off."""
+    build, table = BUILDS[name], walk(name).table
+    hazards = {
+        "pinion_shims": {"flange": "heavy"}.get(build.pinion_shims, "eye protection"), "preload_shims": "eye protection",
+        "ring_side_shims": "it can jump", "opposite_shims": "it can jump", "ring_side_adjuster": "Cap bolts slack first",
+    }  # fmt: skip
+    starts = {event.group for event in table.events if isinstance(event, ev.MoveProposed) and event.start}
+    for batch in table.batches:
+        said = " ".join(line["speak"] for line in batch if "speak" in line)
+        for move in (line["move"] for line in batch if "move" in line and line["move"]["group"] not in starts):
+            assert hazards.get(move["part"], "") in said, (move["part"], said)
+            if move["part"] == "pinion_shims" and build.pinion_shims != "flange":
+                assert ("it can jump" in said) == ("Case into the housing" in _titles_before(table, batch)), said
+
+
+def _titles_before(table: Table, until: list[Line]) -> set[str]:
+    before = table.batches[: next(i for i, batch in enumerate(table.batches) if batch is until)]
+    return {line["step"]["title"] for batch in before for line in batch if "step" in line}
+
+
+@every_walk
 def test_no_part_is_named_that_the_axle_does_not_have(name: str) -> None:
     """A cartridge only where the shims lie under its flange, adjusters only where they set the carrier."""
     heard = " ".join(walk(name).table.all_lines("speak")).lower()

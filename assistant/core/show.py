@@ -580,6 +580,8 @@ def move_words(state: State, move: ev.MoveProposed) -> str:
     """
     step = state.procedure.step(move.step)
     words = [_on_this_axle(state, step)] if move.start and step.fits is not None else []
+    if not move.start:
+        words += [state.phrases.sentence(f"apart.{what}") for what in _comes_apart(state, {change.part for change in move.changes})]
     if not words or step.fits != "crush_sleeve":  # the step that fits the first sleeve says all of it
         words.append(f" {state.phrases.sentence('then')} ".join(_change_words(state, change) for change in move.changes))
     if move.expected is not None and not move.start:
@@ -604,6 +606,25 @@ def move_words(state: State, move: ev.MoveProposed) -> str:
     if fitting and not move.start:
         words.append(state.phrases.sentence("come_out", step=state.phrases.steps[fitting[0].text].title))
     return " ".join(words)
+
+
+def _comes_apart(state: State, parts: set[str]) -> list[str]:
+    """What has to come off before these parts can be changed, in its order: heavy or under load, so it is said with its hazard.
+
+    Source: the cautions of docs/trade.md, section 8 (lift, cap bolts out, press off); bolts slack before adjusters: common practice, no source.
+    """
+    axle = state.job.axle
+    if parts & {"ring_side_adjuster", "opposite_adjuster"}:
+        return ["adjusters"]
+    if parts & {"ring_side_shims", "opposite_shims"}:
+        return ["case", "cones"] if axle.carrier == "case-shims" else ["case"]
+    if "pinion_shims" in parts and axle.pinion_shims == "flange":
+        return ["cartridge"]
+    if parts & {"pinion_shims", "preload_shims"}:
+        is_out = "final.case_out" in state.done and "final.case_in" not in state.done
+        in_the_way = ["case"] if axle.pinion_shims != "flange" and "carrier.fit_case" in state.done and not is_out else []
+        return [*in_the_way, "head" if "pinion_shims" in parts else "tail"]
+    return []
 
 
 def _said(state: State, value: Quantity) -> str:
