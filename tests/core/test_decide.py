@@ -415,6 +415,17 @@ def test_no_right_after_a_gauge_reading_takes_it_back_whatever_came_of_it(table:
     assert table.lines("error")  # once only
 
 
+def test_the_last_reading_of_a_job_can_be_taken_back_too(table: Table) -> None:
+    table.until("final.total_drag")
+    table.give(Taken("torque", Quantity.of("33", "lb-in"), "wrench", "0d0a"))
+    assert (table.step, table.wait["for"]) == ("final.close", "done")
+    table.say("no")
+    assert (table.step, table.standing("total_drag")) == ("final.total_drag", [])
+    table.give(Taken("torque", Quantity.of("30", "lb-in"), "wrench", "0d0a"))
+    table.say("done")
+    assert table.end == {"verdict": "in spec", "job": "job", "failed": []}
+
+
 def test_a_no_that_was_not_heard_the_first_time_works_the_second(table: Table) -> None:
     table.until("baseline.total_drag")
     table.gauge("20 lb-in")
