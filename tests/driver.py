@@ -206,6 +206,7 @@ class Rules:
         self.wait: Line | None = None
         self.reading: Line | None = None  # the last reading wait: a confirm need not repeat its part
         self.step: Line | None = None
+        self.left: str | None = None  # the step before it
         self.open_cautions: list[Line] = []  # accepted, not yet used by a step
         self.asked_caution: Line | None = None
         self.alarm: Line | None = None
@@ -308,6 +309,10 @@ class Rules:
         if not step.get("id") or not step.get("title"):
             self.problem(f"a step needs id and title: {step}")
         again = self.step is not None and self.step["id"] == step["id"]
+        if not again:
+            # A gauge's reading that is taken back leaves the step open that it had ended: creeping up on a sleeve, its caution accepted on entry.
+            again = self.went_back and self.record.inputs[-1].get("say") == "no" and step["id"] == self.left
+            self.left = self.step["id"] if self.step is not None else None
         if step.get("kind") in ("torque", "press") and not again:
             fitting = next((caution for caution in self.open_cautions if caution["before"] == step["kind"]), None)
             if fitting is None:

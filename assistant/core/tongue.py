@@ -139,6 +139,7 @@ class Tongue:
             |(?P<inches>(?<=\d)")
             |(?P<fraction>[½¼¾]|(?<![\d/.])(?:1/2|1/4|3/4)(?![\d/.]))
             |(?P<sign>(?<!\S)[+−–-](?=\s*[.,\d½¼¾]))
+            |(?P<two_signs>(?<!\S)[+−–-]{{2,}}(?=\s*[.,\d½¼¾]))
             |(?P<number>{self.figures})
             |(?P<word>(?:{self.hyphenated})|[{self.letters}]+(?:['’][{self.letters}]+)?)
             |(?P<pause>[\s.,;:?!_"“”-]+)

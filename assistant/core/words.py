@@ -148,7 +148,8 @@ def plain_words(text: str, tongue: Tongue = ENGLISH) -> list[str]:
     Figures with a mark that can be read in two ways have a comma in them, in every language.
     """
     words: list[str] = []
-    for found in tongue.token.finditer(tongue.folded(text)):
+    # A blank may be one that keeps a figure and its unit on a line.
+    for found in tongue.token.finditer(re.sub(r"\s", " ", tongue.folded(text))):
         kind, piece = found.lastgroup, found.group()
         if kind == "symbol":
             words += tongue.symbols[piece].split()

@@ -123,6 +123,18 @@ def test_an_etch_is_a_count_of_its_unit_with_a_sign(text: str, unit: str, value:
     assert value_of(text, reading_of(unit, signed=True)) == Quantity.of(value, unit)
 
 
+@pytest.mark.parametrize("blank", ["\u00a0", "\u202f", "\u2009", "\t"])
+def test_a_blank_that_keeps_figure_and_unit_on_one_line_is_a_blank(blank: str) -> None:
+    assert value_of(f"0.0065{blank}in", reading_of("in")) == Quantity.of("0.0065", "in")
+    assert understand(f"go{blank}back", AT_DONE) == understand("go back", AT_DONE)
+
+
+@pytest.mark.parametrize("text", ["--2 thou", "-- 2 thou", "+-2 thou", "−−2 thou"])
+def test_two_signs_are_no_sign_and_never_dropped(text: str) -> None:
+    refusal_of(text, reading_of("in"))
+    refusal_of(text.removesuffix(" thou"), reading_of("0.001 in", signed=True))
+
+
 def test_a_value_keeps_the_digits_that_were_said_and_no_more() -> None:
     texts = {"six thou": "0.006", "point zero zero six zero": "0.0060", "six point five thou": "0.0065", "zero zero six five": "0.0065"}
     assert {text: value_of(text, reading_of("in")).text for text in texts} == texts
