@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from assistant.core.axle import QUANTITIES
 from assistant.core.belief.normal import Normal, standard_below, standard_quantile
@@ -224,11 +224,9 @@ def weigh(mistakes: Iterable[Mistake], reading: Quantity, predicted: Normal, con
     for mistake in mistakes:
         if not mistake.fits(context):
             continue
-        if mistake.transform.kind == "response" or any(by in context.laws for by in mistake.transform.by):
-            # What moved, and how far, is known as one law only; laws of their own hold all parts already.
-            found = _foretold(mistake.transform, reading, value, predicted, context)
-        else:
-            found = _foretold_by(parts, mistake.transform, reading, value, context)
+        # What moved, and how far, is known as one law only; laws of their own hold all parts already.
+        is_one = mistake.transform.kind == "response" or any(by in context.laws for by in mistake.transform.by)
+        found = _foretold_by([predicted] if is_one else parts, mistake.transform, reading, value, context)
         if found is None:
             continue
         density, meant = found
@@ -314,43 +312,85 @@ def nothing_found(earned: Mapping[str, float], mistake: str) -> dict[str, float]
 # ---------------------------------------------------------------------- how each transform foretells a reading
 
 
-def _foretold(
-    transform: Transform, reading: Quantity, value: float, predicted: Normal, context: Context
+def _foretold_by(
+    parts: list[Normal], transform: Transform, reading: Quantity, value: float, context: Context
 ) -> tuple[float, Quantity | None] | None:
-    """Log density of `value` under the transform, and what was meant; None when the context lacks what it needs."""
+    """Log density of `value` under the transform, all parts taken together, and what was meant, by the part that foretold the reading best.
+
+    None when the context lacks what the transform needs.
+    """
+    meant = _meant(transform, reading)
+    found = [(density, part) for part in parts if (density := _foretold(transform, value, part, context, meant)) is not None]
+    if not found:
+        return None
+    best = max(found, key=lambda each: each[0])[1]
+    return _log_mean([density for density, _ in found]), _best(transform, reading, value, best, context, meant)
+
+
+class _Meant(NamedTuple):
+    """A number that may have been there instead of the one that was read. shift: log of how much denser numbers of its unit lie on the scale."""
+
+    quantity: Quantity
+    size: float
+    shift: float
+
+
+def _meant(transform: Transform, reading: Quantity) -> list[_Meant]:
+    """What may have been meant, all equally likely, where a number was taken for another; else nothing."""
+    match transform.kind:
+        case "unit":
+            meant = [Quantity(reading.value, other) for other in _other_units(transform, reading)]
+        case "digits":
+            meant = [Quantity(number, reading.unit) for number in _MISREADINGS[str(transform.by[0])](reading)]
+        case _:
+            return []
+    # A number in another unit is denser or thinner on the scale by the ratio of the units.
+    return [_Meant(each, _size(each), math.log(UNITS[each.unit].factor / UNITS[reading.unit].factor)) for each in meant]
+
+
+def _foretold(transform: Transform, value: float, predicted: Normal, context: Context, meant: list[_Meant]) -> float | None:
+    """Log density of `value` under the transform; None when the context lacks what it needs."""
     match transform.kind:
         case "factor":
-            factors = _numbers(transform, context)
-            laws = [Normal(f * predicted.mean, math.hypot(f * predicted.spread, transform.width * f * predicted.mean)) for f in factors]
-            return (_mixture(laws, value), _divided(reading, factors, laws, value)) if laws else None
+            laws = _factor_laws(transform, predicted, context)
+            return _mixture(laws, value) if laws else None
         case "offset":
             laws = _offset_laws(transform, predicted, context)
-            return (_mixture(laws, value), None) if laws else None
+            return _mixture(laws, value) if laws else None
         case "level":
-            return _mixture([Normal(by, math.hypot(transform.width, context.noise)) for by in _numbers(transform, context)], value), None
+            return _mixture([Normal(by, math.hypot(transform.width, context.noise)) for by in _numbers(transform, context)], value)
         case "response":
             return _response(transform, value, predicted, context)
-        case "unit":
-            return _best_of([Quantity(reading.value, other) for other in _other_units(transform, reading)], reading, predicted)
-        case "digits":
-            return _best_of([Quantity(number, reading.unit) for number in _MISREADINGS[str(transform.by[0])](reading)], reading, predicted)
+        case "unit" | "digits":
+            return _log_mean(_logs(meant, predicted)) if meant else None
         case "echo":
             if context.last is None or abs(_size(context.last) - value) > context.step / 2:
                 return None
-            return -math.log(context.step), None
+            return -math.log(context.step)
         case "reflect":
             laws = [Normal(turn - predicted.mean, predicted.spread) for turn in _numbers(transform, context)]
-            return (_mixture(laws, value), None) if laws else None
+            return _mixture(laws, value) if laws else None
         case "variation":
             return None
 
 
-def _foretold_by(
-    parts: list[Normal], transform: Transform, reading: Quantity, value: float, context: Context
-) -> tuple[float, Quantity | None] | None:
-    """`_foretold` over all parts; meant: by the part that foretold the reading best."""
-    found = [each for part in parts if (each := _foretold(transform, reading, value, part, context)) is not None]
-    return (_log_mean([density for density, _ in found]), max(found, key=lambda each: each[0])[1]) if found else None
+def _best(
+    transform: Transform, reading: Quantity, value: float, predicted: Normal, context: Context, meant: list[_Meant]
+) -> Quantity | None:
+    """What explains the reading best, when that can be told."""
+    if meant:
+        logs = _logs(meant, predicted)
+        return meant[logs.index(max(logs))].quantity
+    if transform.kind != "factor":
+        return None
+    # The reading without the factor, when that is a plain decimal.
+    logs = [law.log_density(value) for law in _factor_laws(transform, predicted, context)]
+    number = (reading.value / Decimal(repr(_numbers(transform, context)[logs.index(max(logs))]))).normalize()
+    return Quantity(number + 0, reading.unit) if len(number.as_tuple().digits) <= 6 else None
+
+
+def _logs(meant: list[_Meant], predicted: Normal) -> list[float]:
+    return [predicted.log_density(each.size) + each.shift for each in meant]
 
 
 def _surprise(parts: list[Normal], value: float) -> float:
@@ -373,6 +413,13 @@ def _numbers(transform: Transform, context: Context) -> list[float]:
     return [number for by in transform.by for number in (context.sizes.get(by, ()) if isinstance(by, str) else (by,))]
 
 
+def _factor_laws(transform: Transform, predicted: Normal, context: Context) -> list[Normal]:
+    return [
+        Normal(factor * predicted.mean, math.hypot(factor * predicted.spread, transform.width * factor * predicted.mean))
+        for factor in _numbers(transform, context)
+    ]
+
+
 def _offset_laws(transform: Transform, predicted: Normal, context: Context, sign: float = 1.0) -> list[Normal]:
     named = any(isinstance(by, str) for by in transform.by)
     own = [law for by in transform.by for law in context.laws.get(str(by), ())]
@@ -384,7 +431,7 @@ def _offset_laws(transform: Transform, predicted: Normal, context: Context, sign
     ]
 
 
-def _response(transform: Transform, value: float, predicted: Normal, context: Context) -> tuple[float, None] | None:
+def _response(transform: Transform, value: float, predicted: Normal, context: Context) -> float | None:
     before = context.before
     if before is None or abs(predicted.mean - before.mean) < before.spread:
         return None  # a change that small could not be seen
@@ -394,7 +441,7 @@ def _response(transform: Transform, value: float, predicted: Normal, context: Co
         Normal(before.mean + factor * change, math.sqrt(before.spread**2 + (factor * added) ** 2 + (transform.width * change) ** 2))
         for factor in _numbers(transform, context)
     ]
-    return _mixture(laws, value), None
+    return _mixture(laws, value)
 
 
 def _mixture(laws: list[Normal], value: float) -> float:
@@ -405,24 +452,6 @@ def _log_mean(logs: list[float]) -> float:
     """The logarithm of the mean of what these are logarithms of."""
     top = max(logs)
     return top + math.log(math.fsum(math.exp(log - top) for log in logs) / len(logs))
-
-
-def _divided(reading: Quantity, factors: list[float], laws: list[Normal], value: float) -> Quantity | None:
-    """The reading without the factor that explains it best, when that is a plain decimal."""
-    best = max(range(len(laws)), key=lambda i: laws[i].log_density(value))
-    number = reading.value / Decimal(repr(factors[best]))
-    return Quantity(number.normalize() + 0, reading.unit) if len(number.normalize().as_tuple().digits) <= 6 else None
-
-
-def _best_of(meant: list[Quantity], reading: Quantity, predicted: Normal) -> tuple[float, Quantity] | None:
-    """The density when one of `meant`, all equally likely, was really there, and the one that explains it best."""
-    if not meant:
-        return None
-    # A number in another unit is denser or thinner on the scale by the ratio of the units.
-    logs = [predicted.log_density(_size(each)) + math.log(UNITS[each.unit].factor / UNITS[reading.unit].factor) for each in meant]
-    top = max(logs)
-    density = top + math.log(math.fsum(math.exp(log - top) for log in logs) / len(logs))
-    return density, meant[logs.index(top)]
 
 
 def _other_units(transform: Transform, reading: Quantity) -> list[str]:
