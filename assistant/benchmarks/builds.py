@@ -32,9 +32,8 @@ from assistant.bench import new_bench
 from assistant.benchmarks.plain_sums import Sums
 from assistant.benchmarks.times import at_share
 from assistant.core import decide, moves
-from assistant.core.belief.drag import posterior
 from assistant.core.events import Event, Learned, MoveProposed
-from assistant.core.predictions import predict
+from assistant.core.predictions import forget, predict
 from assistant.core.quantities import UNITS, Quantity
 from assistant.core.state import State
 from assistant.core.steps import Step
@@ -148,7 +147,7 @@ def _sums(axle: VirtualAxle, policy: str) -> Sums | None:
 
 def alone(waits: Sequence[tuple[State, Line]], asked: Sequence[Asked]) -> float:
     """Seconds of this process's own time for belief and moves alone: every reading foretold anew, every move chosen anew."""
-    posterior.cache_clear()
+    forget()
     begun = time.process_time()
     for state, wait in waits:
         predict(state, wait["quantity"], wait["unit"], int((wait.get("spot") or {}).get("index", 0)))

@@ -28,6 +28,10 @@ class Folding(Generic[Item, Result]):
     def __init__(self) -> None:
         self._rows: tuple[_Row, ...] = ()
 
+    def forget(self) -> None:
+        """Nothing is remembered any more."""
+        self._rows = ()
+
     def after(self, key: Hashable, start: Callable[[], Result], step: Callable[[Result, Item], Result], items: Sequence[Item]) -> Result:
         """The value after `step` took each of `items`, beginning with `start()`. key: everything else that start and step depend on."""
         row = tuple(items)

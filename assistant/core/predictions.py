@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from assistant.core.belief import priors
+from assistant.core.belief import drag, priors
 from assistant.core.belief.backlash import BacklashBelief
 from assistant.core.belief.carrier import CarrierBelief, ring_move, tightness
 from assistant.core.belief.depth import DepthBelief
@@ -409,3 +409,10 @@ def predict(state: State, quantity: str, unit: str, spot: int = 0) -> Prediction
     if expected is None:
         return None
     return Prediction(quantity_of(expected.mean, unit), quantity_of(expected.spread, unit, known.finest), expected)
+
+
+def forget() -> None:
+    """Nothing is remembered any more: what is asked next is worked out anew, as a measure of speed wants it."""
+    drag.forget()
+    for folding in (_EVIDENCE, _PINION_DRAG, _DEPTH, _BACKLASH):
+        folding.forget()

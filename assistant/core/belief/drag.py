@@ -133,11 +133,7 @@ class DragBelief:
 
     def predict(self, at: float, noise: float) -> Outlook:
         """The next reading at this coordinate in an assembly still to be made; noise: that reading's own spread, N·m."""
-        import numpy as np
-
-        points = self._posterior
-        means, slopes = points.drag_and_slope(self.tightens * at)
-        return Outlook(points.weight, means, points.scatter * np.hypot(noise, slopes * self.seating))
+        return _outlook(self._posterior, self.tightens * at, self.seating, noise)
 
     def chances(self, candidates: Sequence[float], low: float, high: float, noise: float) -> tuple[float, ...]:
         """For each candidate coordinate the chance that the next reading lies between the limits."""
@@ -206,6 +202,21 @@ class _Points:
     def drag_and_slope(self, tightness: float) -> "tuple[numpy.ndarray[Any, Any], numpy.ndarray[Any, Any]]":
         """The drag at each point, and its growth per unit of tightness."""
         return _law(tightness - self.contact, self.reach, self.bend, self.floor)
+
+
+# A job asks for the same readings' outlooks a few times: to foretell, to weigh, to choose.
+@lru_cache(maxsize=64)
+def _outlook(points: _Points, tightness: float, seating: float, noise: float) -> Outlook:
+    import numpy as np
+
+    means, slopes = points.drag_and_slope(tightness)
+    return Outlook(points.weight, means, points.scatter * np.hypot(noise, slopes * seating))
+
+
+def forget() -> None:
+    """Nothing is remembered any more: what is asked next is worked out anew, as a measure of speed wants it."""
+    posterior.cache_clear()
+    _outlook.cache_clear()
 
 
 def _law(

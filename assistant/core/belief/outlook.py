@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING, Any
 
 from assistant.core.belief.normal import Normal, standard_quantile
@@ -36,18 +36,7 @@ class Outlook:
 
     def parts(self, many: int = 8) -> tuple[Normal, ...]:
         """About the same mixture in `many` equally likely normal laws at most, from the smallest up."""
-        import numpy as np
-
-        order = np.argsort(self.means, kind="stable")
-        share = np.minimum((np.cumsum(self.weights[order]) - 0.5 * self.weights[order]) * many, many - 0.5).astype(int)
-        laws = []
-        for part in range(many):
-            at = order[share == part]
-            if len(at):
-                weights = self.weights[at] / self.weights[at].sum()
-                mean = float(weights @ self.means[at])
-                laws.append(Normal(mean, math.sqrt(float(weights @ (self.spreads[at] ** 2 + (self.means[at] - mean) ** 2)))))
-        return tuple(laws)
+        return _parts(self, many)
 
     @property
     def mean(self) -> float:
@@ -71,26 +60,7 @@ class Outlook:
 
     def quantile(self, share: float) -> float:
         """The number that `share` (strictly between 0 and 1) lies below, to a thousandth of the spread."""
-        import numpy as np
-        from scipy.special import ndtr
-
-        low, high = self._ends
-        heights = self.weights / self.spreads
-        enough = 5e-4 * self.spread
-        here = self.normal.mean + standard_quantile(share) * self.spread
-        while high - low > 2.0 * enough:
-            # Newton's step from here, or the middle where that would leave what is known to hold the quantile.
-            z = (here - self.means) / self.spreads
-            over = float(self.weights @ ndtr(z)) - share
-            low, high = (low, here) if over > 0.0 else (here, high)
-            z *= z
-            z *= -0.5
-            density = float(heights @ np.exp(z, out=z)) / math.sqrt(2.0 * math.pi)
-            step = over / density if density > 0.0 else math.inf
-            if abs(step) < enough:
-                return here - step
-            here = here - step if low < here - step < high else (low + high) / 2.0
-        return (low + high) / 2.0
+        return _quantile(self, share)
 
     @cached_property
     def _ends(self) -> tuple[float, float]:
@@ -114,3 +84,44 @@ class Outlook:
         import numpy as np
 
         return Outlook(self.weights, self.means + other.mean, np.hypot(self.spreads, other.spread))
+
+
+# An outlook is asked the same a few times: what is said of a reading, what is weighed, what is shown.
+@lru_cache(maxsize=128)
+def _parts(whole: Outlook, many: int) -> tuple[Normal, ...]:
+    import numpy as np
+
+    order = np.argsort(whole.means, kind="stable")
+    share = np.minimum((np.cumsum(whole.weights[order]) - 0.5 * whole.weights[order]) * many, many - 0.5).astype(int)
+    laws = []
+    for part in range(many):
+        at = order[share == part]
+        if len(at):
+            weights = whole.weights[at] / whole.weights[at].sum()
+            mean = float(weights @ whole.means[at])
+            laws.append(Normal(mean, math.sqrt(float(weights @ (whole.spreads[at] ** 2 + (whole.means[at] - mean) ** 2)))))
+    return tuple(laws)
+
+
+@lru_cache(maxsize=128)
+def _quantile(whole: Outlook, share: float) -> float:
+    import numpy as np
+    from scipy.special import ndtr
+
+    low, high = whole._ends
+    heights = whole.weights / whole.spreads
+    enough = 5e-4 * whole.spread
+    here = whole.normal.mean + standard_quantile(share) * whole.spread
+    while high - low > 2.0 * enough:
+        # Newton's step from here, or the middle where that would leave what is known to hold the quantile.
+        z = (here - whole.means) / whole.spreads
+        over = float(whole.weights @ ndtr(z)) - share
+        low, high = (low, here) if over > 0.0 else (here, high)
+        z *= z
+        z *= -0.5
+        density = float(heights @ np.exp(z, out=z)) / math.sqrt(2.0 * math.pi)
+        step = over / density if density > 0.0 else math.inf
+        if abs(step) < enough:
+            return here - step
+        here = here - step if low < here - step < high else (low + high) / 2.0
+    return (low + high) / 2.0
