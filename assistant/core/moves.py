@@ -71,17 +71,23 @@ def _start_pack(state: State, step: Step, part: str) -> MoveProposed | None:
     if old is None:
         return None
     fitted = state.pack(part)
+    wanted, why = _start_target(state, part, Length.of(old))
+    pack = best_pack(wanted, kit(state, part))
     if fitted is not None:
-        # Gone back to: what is in stays the aim, not what was in before the first change.
-        pack = best_pack(Length.of(fitted.total), kit(state, part), prefer=[Length.of(shim) for shim in fitted.stack])
-        old, wanted, why = fitted.total, Length.of(fitted.total), "why.start_again"
-    else:
-        wanted, why = _start_target(state, part, Length.of(old))
-        pack = best_pack(wanted, kit(state, part))
+        if _was_corrected(state, (part,)) or pack is None or pack.total == Length.of(fitted.total):
+            # Gone back to: what is in stays the aim, not what was in before the first change.
+            wanted, why = Length.of(fitted.total), "why.start_again"
+            pack = best_pack(wanted, kit(state, part), prefer=[Length.of(shim) for shim in fitted.stack])
+        old = fitted.total
     change = pack_change(state, part, old, pack or Pack((wanted,)))
     quantity = "pinion_drag" if part == "preload_shims" else "pinion_depth"
     expected, chance = _start_outlook(state, quantity)
     return proposed(state, step.id, (change,), quantity, expected, chance, state.phrases.sentence(why, **_seat(state, part)), start=True)
+
+
+def _was_corrected(state: State, parts: Sequence[str]) -> bool:
+    """Whether a reading has moved one of these packs since the first was fitted: then the number that the first rested on counts no more."""
+    return any(part in parts for move in state.moves_made if not move.start for part in changed_parts(move))
 
 
 def _start_thickness(state: State, part: str) -> Quantity | None:
@@ -129,7 +135,7 @@ def _start_sides(state: State, step: Step) -> MoveProposed | None:
     if old[0] is None or old[1] is None:
         return None
     before = tuple(fitted.total if (fitted := state.pack(part)) is not None else old[index] for index, part in enumerate(SIDES))
-    ring, opposite = (Length.of(total) for total in before if total is not None)
+    ring, opposite = (Length.of(total) for total in (before if _was_corrected(state, SIDES) else old) if total is not None)
     packs = _side_packs(state, ring, ring + opposite) or (Pack((ring,)), Pack((opposite,)))
     changes = tuple(
         pack_change(state, part, total, pack) for part, total, pack in zip(SIDES, before, packs, strict=True) if total is not None

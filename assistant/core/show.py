@@ -16,7 +16,7 @@ from assistant.core.effects import Effect, Line, speak
 from assistant.core.evolve import evolve
 from assistant.core.learned import all_learned_words, learned_words
 from assistant.core.misheard import named
-from assistant.core.moves import most_telling, opposed_prints, pattern_asks
+from assistant.core.moves import most_telling, opposed_prints, pattern_asks, start_move
 from assistant.core.quantities import Quantity
 from assistant.core.state import Reading, State, Wait, in_spec, is_complete
 from assistant.core.steps import Step
@@ -524,6 +524,7 @@ def recorded_words(state: State, reading: Reading) -> str:
             words = state.phrases.sentence(
                 "taken_converted", value=state.phrases.say(reading.value), converted=state.phrases.say(_as_shown(reading.value, unit))
             )
+    words += _first_pack_words(state, reading)
     if not is_complete(state, reading.quantity):
         return words
     verdict = in_spec(state, reading.quantity)
@@ -535,6 +536,25 @@ def recorded_words(state: State, reading: Reading) -> str:
         return words
     words = f"{words} {state.phrases.sentence('in_range' if verdict else 'out_of_range', quantity=state.phrases.name(reading.quantity))}"
     return f"{words} {state.phrases.sentence('overloaded')}" if _is_overloaded(state, reading) else words
+
+
+def _first_pack_words(state: State, reading: Reading) -> str:
+    """After a correction of what a first pack was chosen by: the way to the other pack; with the blank before it, empty where there is none."""
+    rests_on = {
+        "old_stack_thickness": reading.part,
+        "stack_thickness": reading.part,
+        "etch_new": "pinion_shims",
+        "etch_old": "pinion_shims",
+    }
+    part = rests_on.get(reading.quantity)
+    if reading.replaces is None or part is None or state.pack(part) is None:
+        return ""
+    step = next(step for step in state.procedure.steps if step.fits == ("ring_side_shims" if part == "opposite_shims" else part))
+    move = start_move(state, step)
+    if move is None or all(change.change.value == 0 for change in move.changes):
+        return ""
+    title = state.phrases.steps[step.text].title
+    return f" {state.phrases.sentence('first_pack', part=state.phrases.name(part), step=title)}"
 
 
 def _is_overloaded(state: State, reading: Reading) -> bool:

@@ -306,3 +306,34 @@ def test_no_forecast_reaches_below_nothing() -> None:
     lows = [line["move"]["expect"]["low"] for batch in table.batches for line in batch if "move" in line and line["move"]["expect"]]
     assert lows
     assert all(not low.startswith("-") for low in lows)
+
+
+def test_a_corrected_old_pack_is_followed_by_the_way_to_the_pack_that_it_asks_for(table: Table) -> None:
+    """A first pack is the old one and both marks (docs/trade.md, 4.1)."""
+    table.until("preload.drag")
+    table.say("correct old stack thickness")
+    table.say("yes")
+    table.say("0.0300 in")
+    table.say("yes")
+    assert "The preload shim pack that is in was chosen by the old number" in table.spoken
+    assert "say go back to Fit spacer and preload shims" in table.spoken
+    table.say("go back to Fit spacer and preload shims")
+    table.say("yes")
+    (move,) = table.lines("move")
+    assert (move["from"]["value"], move["to"]["value"]) == ("0.0205", "0.0300")
+
+
+def test_a_pack_that_a_reading_has_chosen_since_stays_when_the_old_one_is_corrected(table: Table) -> None:
+    table.answers["pinion_drag"] = ["12 lb-in", "12 lb-in", "22 lb-in"]
+    table.until("depth.support_bearing")
+    now = table.state.pack("preload_shims")
+    table.say("correct old stack thickness")
+    table.say("yes")
+    table.say("0.0300 in")
+    table.say("yes")
+    assert "was chosen by the old number" not in table.spoken
+    table.say("go back to Fit spacer and preload shims")
+    table.say("yes")
+    (move,) = table.lines("move")
+    assert now is not None
+    assert move["to"] == now.total.json()
