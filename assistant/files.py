@@ -278,14 +278,21 @@ def _validated(model: type[Model], data: Any, place: str, found: list[str]) -> M
     try:
         return model.model_validate(data)
     except ValidationError as error:
-        for problem in error.errors(include_url=False, include_context=False):
-            # Rows are counted as people count them, from one.
-            loc = (str(part + 1) if isinstance(part, int) else str(part) for part in problem["loc"])
-            at = ".".join([part for part in (place, *loc) if part])
-            is_told = problem["type"] in ("missing", "value_error", "extra_forbidden")
-            seen = "" if is_told or isinstance(problem["input"], dict) else f", not {problem['input']!r}"
-            found.append(f"{at or 'file'}: {_expected(problem['msg'])}{seen}")
+        found += problems_told(error, place, "file")
         return None
+
+
+def problems_told(error: ValidationError, place: str, whole: str) -> list[str]:
+    """Each problem on a line: its place, what was expected, what was seen. place: where the table stands; whole: what has no place at all."""
+    told = []
+    for problem in error.errors(include_url=False, include_context=False):
+        # Rows are counted as people count them, from one.
+        loc = (str(part + 1) if isinstance(part, int) else str(part) for part in problem["loc"])
+        at = ".".join([part for part in (place, *loc) if part])
+        is_said = problem["type"] in ("missing", "value_error", "extra_forbidden")
+        seen = "" if is_said or isinstance(problem["input"], dict) else f", not {problem['input']!r}"
+        told.append(f"{at or whole}: {_expected(problem['msg'])}{seen}")
+    return told
 
 
 _IN_A_FILE = (

@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field, StrictInt, ValidationError, m
 from assistant.core.capability import D2
 from assistant.core.inspection import Characteristic, Plan
 from assistant.core.quantities import Quantity
-from assistant.files import Figure, FileProblemsError, Positive, UnitName
+from assistant.files import Figure, FileProblemsError, Positive, UnitName, problems_told
 
 _LARGEST = max(D2)
 Name = Annotated[str, Field(min_length=1, max_length=80, pattern=r"^[^\n\r]*$")]
@@ -104,10 +104,5 @@ def plan_from(data: dict[str, Any], where: str) -> Plan:
     try:
         file = PlanFile.model_validate(data)
     except ValidationError as error:
-        found = []
-        for problem in error.errors(include_url=False, include_context=False):
-            place = ".".join(str(part + 1) if isinstance(part, int) else part for part in problem["loc"])
-            seen = "" if problem["type"] in ("missing", "value_error") else f", got {problem['input']!r}"
-            found.append(f"{place or 'plan'}: {problem['msg'].removeprefix('Value error, ')}{seen}")
-        raise FileProblemsError(where, found) from error
+        raise FileProblemsError(where, problems_told(error, "", "plan")) from error
     return Plan(file.title, tuple(one.characteristic(file.subgroup) for one in file.characteristic))

@@ -55,10 +55,10 @@ def test_a_plan_is_read_to_the_last_digit(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "problem"),
     [
-        ("", "characteristic: Field required"),
+        ("", "characteristic: is missing"),
         ("characteristic = []", "has no [[characteristic]]"),
-        ("colour = 1\n[[characteristic]]\nname = 'a'", "colour: Extra inputs"),
-        ("subgroup = 11\n[[characteristic]]\nname = 'a'", "subgroup: Input should be less than or equal to 10, got 11"),
+        ("colour = 1\n[[characteristic]]\nname = 'a'", "colour: is not known here"),
+        ("subgroup = 11\n[[characteristic]]\nname = 'a'", "subgroup: expected less than or equal to 10, not 11"),
         ("[[characteristic]]\nname = 'a'\n[[characteristic]]\nname = 'a'", "a stands more than once"),
         ("[[characteristic]]\nname = ''", "characteristic.1.name"),
         ("[[characteristic]]\nname = 'a'\nlow = '1'", "no unit, expected one such as mm"),
@@ -69,7 +69,7 @@ def test_a_plan_is_read_to_the_last_digit(tmp_path: Path) -> None:
         ("[[characteristic]]\nname = 'a'\nunit = 'mm'\nnominal = '1'\ntolerance = '1'\nhigh = '2'", "beside no low or high"),
         ("[[characteristic]]\nname = 'a'\nunit = 'mm'\nguard_band = '1'", "without a limit"),
         ("[[characteristic]]\nname = 'a'\nunit = 'mm'\nlow = '1'\nhigh = '2'\nguard_band = '0.5'", "the gauge is too coarse"),
-        ("[[characteristic]]\nname = 'a'\nvalue = 'guess'", "characteristic.1.value: Input should be 'settled'"),
+        ("[[characteristic]]\nname = 'a'\nvalue = 'guess'", "characteristic.1.value: expected 'settled'"),
     ],
 )
 def test_a_wrong_plan_says_where_and_what_was_expected(text: str, problem: str) -> None:
