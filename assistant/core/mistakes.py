@@ -297,7 +297,7 @@ def weigh_pattern(mistakes: Iterable[Mistake], seen: Literal["out", "in", "right
     for mistake in mistakes:
         if not mistake.fits(context) or mistake.transform.kind != "offset":
             continue
-        laws = _offset_laws(mistake.transform, error, context, sign=-1.0)
+        laws = _offset_laws(mistake.transform, error, context, [-off for off in _numbers(mistake.transform, context)])
         if laws:
             better = math.log(math.fsum(chance(law) for law in laws) / len(laws) / clean)
             weights.append((math.log(mistake.odds) + better + context.earned.get(mistake.id, 0.0), _suspect(mistake, better, None)))
@@ -319,18 +319,19 @@ def _foretold_by(
 
     None when the context lacks what the transform needs.
     """
-    meant = _meant(transform, reading)
-    found = [(density, part) for part in parts if (density := _foretold(transform, value, part, context, meant)) is not None]
+    meant, numbers = _meant(transform, reading), _numbers(transform, context)
+    found = [(density, part) for part in parts if (density := _foretold(transform, value, part, context, numbers, meant)) is not None]
     if not found:
         return None
     best = max(found, key=lambda each: each[0])[1]
-    return _log_mean([density for density, _ in found]), _best(transform, reading, value, best, context, meant)
+    return _log_mean([density for density, _ in found]), _best(transform, reading, value, best, numbers, meant)
 
 
 class _Meant(NamedTuple):
     """A number that may have been there instead of the one that was read. shift: log of how much denser numbers of its unit lie on the scale."""
 
-    quantity: Quantity
+    number: Decimal
+    unit: str
     size: float
     shift: float
 
@@ -339,28 +340,33 @@ def _meant(transform: Transform, reading: Quantity) -> list[_Meant]:
     """What may have been meant, all equally likely, where a number was taken for another; else nothing."""
     match transform.kind:
         case "unit":
-            meant = [Quantity(reading.value, other) for other in _other_units(transform, reading)]
+            # A number in another unit is denser or thinner on the scale by the ratio of the units.
+            return [
+                _Meant(reading.value, other, _size_of(reading.value, other), math.log(UNITS[other].factor / UNITS[reading.unit].factor))
+                for other in _other_units(transform, reading)
+            ]
         case "digits":
-            meant = [Quantity(number, reading.unit) for number in _MISREADINGS[str(transform.by[0])](reading)]
+            numbers = _MISREADINGS[str(transform.by[0])](reading)
+            return [_Meant(number, reading.unit, _size_of(number, reading.unit), 0.0) for number in numbers]
         case _:
             return []
-    # A number in another unit is denser or thinner on the scale by the ratio of the units.
-    return [_Meant(each, _size(each), math.log(UNITS[each.unit].factor / UNITS[reading.unit].factor)) for each in meant]
 
 
-def _foretold(transform: Transform, value: float, predicted: Normal, context: Context, meant: list[_Meant]) -> float | None:
-    """Log density of `value` under the transform; None when the context lacks what it needs."""
+def _foretold(
+    transform: Transform, value: float, predicted: Normal, context: Context, numbers: list[float], meant: list[_Meant]
+) -> float | None:
+    """Log density of `value` under the transform; None when the context lacks what it needs. numbers, meant: its `_numbers` and `_meant`."""
     match transform.kind:
         case "factor":
-            laws = _factor_laws(transform, predicted, context)
+            laws = _factor_laws(transform, predicted, numbers)
             return _mixture(laws, value) if laws else None
         case "offset":
-            laws = _offset_laws(transform, predicted, context)
+            laws = _offset_laws(transform, predicted, context, numbers)
             return _mixture(laws, value) if laws else None
         case "level":
-            return _mixture([Normal(by, math.hypot(transform.width, context.noise)) for by in _numbers(transform, context)], value)
+            return _mixture([Normal(by, math.hypot(transform.width, context.noise)) for by in numbers], value)
         case "response":
-            return _response(transform, value, predicted, context)
+            return _response(transform, value, predicted, context, numbers)
         case "unit" | "digits":
             return _log_mean(_logs(meant, predicted)) if meant else None
         case "echo":
@@ -368,24 +374,25 @@ def _foretold(transform: Transform, value: float, predicted: Normal, context: Co
                 return None
             return -math.log(context.step)
         case "reflect":
-            laws = [Normal(turn - predicted.mean, predicted.spread) for turn in _numbers(transform, context)]
+            laws = [Normal(turn - predicted.mean, predicted.spread) for turn in numbers]
             return _mixture(laws, value) if laws else None
         case "variation":
             return None
 
 
 def _best(
-    transform: Transform, reading: Quantity, value: float, predicted: Normal, context: Context, meant: list[_Meant]
+    transform: Transform, reading: Quantity, value: float, predicted: Normal, numbers: list[float], meant: list[_Meant]
 ) -> Quantity | None:
     """What explains the reading best, when that can be told."""
     if meant:
         logs = _logs(meant, predicted)
-        return meant[logs.index(max(logs))].quantity
+        best = meant[logs.index(max(logs))]
+        return Quantity(best.number, best.unit)
     if transform.kind != "factor":
         return None
     # The reading without the factor, when that is a plain decimal.
-    logs = [law.log_density(value) for law in _factor_laws(transform, predicted, context)]
-    number = (reading.value / Decimal(repr(_numbers(transform, context)[logs.index(max(logs))]))).normalize()
+    logs = [law.log_density(value) for law in _factor_laws(transform, predicted, numbers)]
+    number = (reading.value / Decimal(repr(numbers[logs.index(max(logs))]))).normalize()
     return Quantity(number + 0, reading.unit) if len(number.as_tuple().digits) <= 6 else None
 
 
@@ -413,25 +420,25 @@ def _numbers(transform: Transform, context: Context) -> list[float]:
     return [number for by in transform.by for number in (context.sizes.get(by, ()) if isinstance(by, str) else (by,))]
 
 
-def _factor_laws(transform: Transform, predicted: Normal, context: Context) -> list[Normal]:
+def _factor_laws(transform: Transform, predicted: Normal, numbers: list[float]) -> list[Normal]:
     return [
         Normal(factor * predicted.mean, math.hypot(factor * predicted.spread, transform.width * factor * predicted.mean))
-        for factor in _numbers(transform, context)
+        for factor in numbers
     ]
 
 
-def _offset_laws(transform: Transform, predicted: Normal, context: Context, sign: float = 1.0) -> list[Normal]:
+def _offset_laws(transform: Transform, predicted: Normal, context: Context, numbers: list[float]) -> list[Normal]:
     named = any(isinstance(by, str) for by in transform.by)
     own = [law for by in transform.by for law in context.laws.get(str(by), ())]
     if own:
         return [Normal(law.mean, math.hypot(law.spread, transform.width * abs(law.mean - predicted.mean))) for law in own]
     return [
-        Normal(predicted.mean + sign * off, math.hypot(predicted.spread, transform.width * abs(off) if named else transform.width))
-        for off in _numbers(transform, context)
+        Normal(predicted.mean + off, math.hypot(predicted.spread, transform.width * abs(off) if named else transform.width))
+        for off in numbers
     ]
 
 
-def _response(transform: Transform, value: float, predicted: Normal, context: Context) -> float | None:
+def _response(transform: Transform, value: float, predicted: Normal, context: Context, numbers: list[float]) -> float | None:
     before = context.before
     if before is None or abs(predicted.mean - before.mean) < before.spread:
         return None  # a change that small could not be seen
@@ -439,7 +446,7 @@ def _response(transform: Transform, value: float, predicted: Normal, context: Co
     change = predicted.mean - before.mean
     laws = [
         Normal(before.mean + factor * change, math.sqrt(before.spread**2 + (factor * added) ** 2 + (transform.width * change) ** 2))
-        for factor in _numbers(transform, context)
+        for factor in numbers
     ]
     return _mixture(laws, value)
 
@@ -513,8 +520,13 @@ _SCALE = {Dimension.LENGTH: 1000, Dimension.TORQUE: 10**6}
 
 def _size(quantity: Quantity) -> float:
     """Micrometres of a length, newton-metres of a torque, else the plain number."""
-    base = quantity.base
-    return base.numerator / (base.denominator * _SCALE.get(quantity.dimension, 1))
+    return _size_of(quantity.value, quantity.unit)
+
+
+def _size_of(number: Decimal, unit: str) -> float:
+    # As the exact fraction would give it: a quotient of whole numbers is rounded once.
+    (whole, parts), known = number.as_integer_ratio(), UNITS[unit]
+    return whole * known.factor.numerator / (parts * known.factor.denominator * _SCALE.get(known.dimension, 1))
 
 
 # ---------------------------------------------------------------------- shares
