@@ -7,6 +7,7 @@ plus wants a longer mounting distance.
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
+from functools import cached_property
 from typing import Literal
 
 from assistant.core.quantities import Dimension, Quantity, quantity_from, unit_named
@@ -170,14 +171,19 @@ class Job:
 
         The depth target is shifted by the new pinion's etch: added when a plus means away, subtracted when it means toward.
         """
-        if quantity == "pinion_depth" and self.depth_target is not None and self.depth_tolerance is not None:
+        return self._limits.get(quantity)
+
+    @cached_property
+    def _limits(self) -> dict[str, Limits]:
+        limits = dict(self.spec)
+        if self.depth_target is not None and self.depth_tolerance is not None:
             centre = self.depth_target.base
             etch = self.parts.etch_new
             if etch is not None and self.parts.etch_sign is not None:
                 centre += etch.base if self.parts.etch_sign == "away" else -etch.base
             unit, margin = self.depth_target.unit, self.depth_tolerance.base
-            return Limits(_length(centre - margin, unit), _length(centre + margin, unit))
-        return dict(self.spec).get(quantity)
+            limits["pinion_depth"] = Limits(_length(centre - margin, unit), _length(centre + margin, unit))
+        return limits
 
     @property
     def needed(self) -> tuple[str, ...]:

@@ -160,8 +160,7 @@ class State:
 
     def latest(self, quantity: str, part: str | None = None) -> Reading | None:
         """The newest standing reading of a quantity."""
-        standing = self.current(quantity, part)
-        return standing[-1] if standing else None
+        return next((r for r in reversed(self.standing) if r.quantity == quantity and (part is None or r.part == part)), None)
 
     def reading(self, reading_id: str) -> Reading:
         """The reading of that id. Raises KeyError: the journal does not hold it."""

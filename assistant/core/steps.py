@@ -10,6 +10,7 @@ House rules:
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
+from functools import cached_property
 
 from assistant.core.axle import PATTERNS, QUANTITIES
 
@@ -90,10 +91,11 @@ class Procedure:
 
     def step(self, step_id: str) -> Step:
         """The step of that id. Raises KeyError: we asked for a step that is not in the procedure."""
-        for step in self.steps:
-            if step.id == step_id:
-                return step
-        raise KeyError(step_id)
+        return self._by_id[step_id]
+
+    @cached_property
+    def _by_id(self) -> dict[str, Step]:
+        return {step.id: step for step in self.steps}
 
     def rule(self, part: str) -> PartRule:
         """What changing `part` spoils. Raises KeyError for a part the layout does not have."""
