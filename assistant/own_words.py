@@ -74,7 +74,7 @@ def own_words(path: Path, language: str = "en") -> OwnWords:
     """
     try:
         data = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return OwnWords()
     except OSError as error:
         raise BadInputError(f"{path}: {error.strerror}, expected a settings file that can be read") from error

@@ -22,20 +22,26 @@ _KEYS = (
 
 
 def settings_file(told: Path | None = None) -> Path:
-    """The settings file: as told, else the environment's BENCHHAND_SETTINGS, else in the user's folder for settings."""
+    """The settings file: as told, else the environment's BENCHHAND_SETTINGS, else in the user's folder for settings.
+
+    Of a user without a home, as a service may be, it lies where no file can be: there are no settings, and none can be kept.
+    """
     if told is not None:
         return told.expanduser()
     if os.environ.get("BENCHHAND_SETTINGS"):
         return Path(os.environ["BENCHHAND_SETTINGS"]).expanduser()
     folder = os.environ.get("APPDATA") if os.name == "nt" else os.environ.get("XDG_CONFIG_HOME")
-    return Path(folder or "~/.config").expanduser() / "benchhand" / "settings.toml"
+    try:
+        return Path(folder or "~/.config").expanduser() / "benchhand" / "settings.toml"
+    except RuntimeError:
+        return Path(os.devnull) / "settings.toml"
 
 
 def known_gauges(path: Path) -> dict[str, GaugeSettings]:
     """The gauges of a settings file by name; none where there is no file. Raises SettingError with everything that is wrong in it."""
     try:
         data = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return {}
     except OSError as error:
         raise SettingError(f"{path}: {error.strerror}, expected a settings file that can be read") from error
@@ -62,7 +68,7 @@ def keep(path: Path, settings: GaugeSettings, met: Mapping[str, str]) -> None:
     import tomlkit
 
     try:
-        document = tomlkit.parse(path.read_text(encoding="utf-8"))
+        document = tomlkit.parse(path.read_text(encoding="utf-8-sig"))
     except FileNotFoundError:
         document = tomlkit.document()
         document.add(tomlkit.comment("Gauges that were met. `benchhand gauges meet PORT` writes a table each; it may be changed by hand."))

@@ -181,13 +181,18 @@ def _learned(folder: Path, job: "Job") -> "tuple[Learned, ...]":
 def store_folder(store: str | None, *, writes: bool = False) -> Path:
     """The folder of the store: as told, else the environment's BENCHHAND_STORE, else the user's data folder.
 
-    writes: whether a job is to be begun, gone on with or taken over there. Raises BadInputError: a shop's account that may only look.
+    writes: whether a job is to be begun, gone on with or taken over there. Raises BadInputError: a shop's account that may only look, or a user
+    without a home.
     """
     told = store or os.environ.get("BENCHHAND_STORE")
-    own = Path(os.environ.get("XDG_DATA_HOME", "~/.local/share")).expanduser() / "benchhand"
-    if told and "://" in told:
-        return _of_shop(told, own, writes=writes)
-    return Path(told).expanduser() if told else own
+    try:
+        if told and "://" not in told:
+            return Path(told).expanduser()
+        # Set and empty is the same as not set (XDG Base Directory Specification).
+        own = Path(os.environ.get("XDG_DATA_HOME") or "~/.local/share").expanduser() / "benchhand"
+    except RuntimeError as error:
+        raise BadInputError("there is no home folder to keep jobs in: say --store DIR, or set BENCHHAND_STORE") from error
+    return _of_shop(told, own, writes=writes) if told else own
 
 
 def _of_shop(url: str, own: Path, *, writes: bool) -> Path:

@@ -12,9 +12,13 @@ from typing import Any
 import pytest
 
 from assistant.bench import new_bench
+from assistant.cli.run import store_folder
+from assistant.core.errors import BadInputError
 from assistant.files import read_job
 from assistant.headless import answer
 from assistant.journal.lines import LinesJournal
+from assistant.own_words import NO_OWN_WORDS, own_words
+from gauges.known import known_gauges, settings_file
 from tests.conftest import JOB, job_with
 from tests.engine import command
 from tests.table import Table
@@ -63,6 +67,27 @@ def begun(store: Path, job_id: str, *lines: Line) -> list[Line]:
     effects = [*first, *(effect for line in lines for effect in answer(bench, json.dumps(line)))]
     journal.close()
     return [effect.json() for effect in effects]
+
+
+def test_an_empty_data_home_is_the_same_as_none(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.delenv("BENCHHAND_STORE", raising=False)
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setenv("XDG_DATA_HOME", "")
+    assert store_folder(None) == tmp_path / ".local" / "share" / "benchhand"
+
+
+def test_a_user_without_a_home_is_told_to_name_the_store_and_with_it_works(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    def homeless(path: str) -> str:
+        return path
+
+    for name in ("BENCHHAND_STORE", "XDG_DATA_HOME", "XDG_CONFIG_HOME", "BENCHHAND_SETTINGS"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setattr(os.path, "expanduser", homeless)  # as Python does where neither HOME nor the user is known
+    with pytest.raises(BadInputError, match="there is no home folder to keep jobs in: say --store DIR"):
+        store_folder(None)
+    assert store_folder(str(tmp_path)) == tmp_path
+    assert known_gauges(settings_file()) == {}
+    assert own_words(settings_file(), "en") == NO_OWN_WORDS
 
 
 @pytest.mark.parametrize("encoding", ["utf-8:strict", "ascii:strict", "cp1252:strict"])
