@@ -162,7 +162,8 @@ class Table:
             return "done"
         keys = (f"{wait['quantity']} {wait.get('part')}", wait["quantity"])
         told = next(self.answers[key] for key in keys if key in self.answers)
-        again = self.state.doubted is not None and "would mean a change" in self.state.doubted.reason
+        doubted = self.state.doubted
+        again = doubted is not None and any(words in doubted.reason for words in ("mean a change", "right at the manual", "end of it"))
         if again and self._last_read is not None and self._last_read[0] == keys[1]:
             return self._last_read[1]  # only measured twice, it reads the same
         self._last_read = (keys[1], told.pop(0) if len(told) > 1 else told[0])

@@ -180,13 +180,17 @@ class Sums:
         return self.axle.truth.notch_lead * 1000.0 if self.knowing else pr.notch_lead(state)
 
     def _backlash(self, state: State, step: Step) -> MoveProposed | Unreachable:
+        if not state.current("backlash"):
+            return Unreachable("no backlash was read")
+        return self._moved(state, step, self._ring_changes(state, self._away(state), least=True), "backlash")
+
+    def _away(self, state: State) -> float:
+        """Micrometres that the ring gear has to go away for the middle of the range."""
         middle = pr.aim(state, "backlash")
         seen = [pr.size(r.value) for r in state.current("backlash") if r.value is not None]
         assert middle is not None
-        if not seen:
-            return Unreachable("no backlash was read")
         now = (min(seen) + max(seen)) / 2 if self.knowing else sum(seen) / len(seen)
-        return self._moved(state, step, self._ring_changes(state, (middle - now) / self._k(), least=True), "backlash")
+        return (middle - now) / self._k()
 
     def _ring_changes(self, state: State, away: float, *, least: bool = False) -> list[Change]:
         """Move the ring away by so many micrometres; least: by one notch where it would be none."""
@@ -215,7 +219,9 @@ class Sums:
             return self._moved(state, step, [moves.notch_change(state, part, Decimal(notches)) for part in sides], step.quantity)
         now = [Length.of(moves.fitted_total(state, part)) for part in moves.SIDES]
         each = Length(round(more * 500))
-        pairs = moves.side_pairs(state, now[0] + each, now[0] + now[1] + each.times(2))
+        along = self.knowing and step.quantity == "carrier_drag" and in_spec(state, "backlash") is False
+        away = Length(round(self._away(state) * 1000)) if along else Length(0)
+        pairs = moves.side_pairs(state, now[0] + each - away, now[0] + now[1] + each.times(2))
         return self._moved(state, step, list(moves.side_changes(state, pairs[0])) if pairs else [], step.quantity)
 
     # ---- building blocks

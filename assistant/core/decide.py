@@ -9,11 +9,13 @@ from dataclasses import replace
 from assistant.core import doubts, english, misheard
 from assistant.core import events as ev
 from assistant.core.axle import CHANNELS, NO_DEPTH, PATTERNS, Job
+from assistant.core.belief.carrier import tightness
 from assistant.core.evolve import begin, evolve
 from assistant.core.inputs import Bad, Input, Pedal, Quit, Said, Start, Taken, Unheard, Zeroed
 from assistant.core.jammed import opening_move
 from assistant.core.moves import Unreachable, changed_parts, correction, pattern_asks, start_move
 from assistant.core.phrases import Phrases
+from assistant.core.predictions import carrier_belief, fitted_now, sides
 from assistant.core.quantities import Quantity, unit_named
 from assistant.core.spread import spread_move
 from assistant.core.state import State, Wait, applies, in_spec, is_complete, missing_specs, next_spot, unit_held
@@ -164,6 +166,8 @@ def _is_satisfied(state: State, step: Step) -> bool:
         return True
     if quantity == "total_drag" and in_spec(state, "pinion_drag") is False:
         return True  # the pinion's own drag is wrong: carrier preload must not make up for it
+    if quantity == "carrier_drag" and _mesh_is_read_first(state):
+        return True  # whatever the mesh asks for then goes in with the same packs
     if quantity == "pattern":
         # Numbers come before prints: a depth that the manual gives and the gauge confirms is not moved for a pattern.
         asks = all(is_complete(state, name) for name in PATTERNS) and state.job.limits("pinion_depth") is None
@@ -171,6 +175,25 @@ def _is_satisfied(state: State, step: Step) -> bool:
         asks = asks and in_spec(state, "pinion_drag") is not False and in_spec(state, "backlash") is not False
         return not asks or pattern_asks(state) not in ("pinion in", "pinion out")
     return in_spec(state, quantity) is not False
+
+
+# Above this chance of play in the side bearings a backlash is not read yet: looseness there feels like backlash.
+_MAY_BE_LOOSE = 0.02
+
+
+def _mesh_is_read_first(state: State) -> bool:
+    """Whether the backlash is still to be read with these side packs, and can be: the side bearings have no play that would spoil it."""
+    if state.job.axle.carrier == "adjusters":
+        return False
+    to_be_read = any(
+        step.ask == "reading"
+        and step.quantity == "backlash"
+        and step.phase == "backlash"
+        and step.id not in state.done
+        and applies(state, step)
+        for step in state.procedure.steps
+    )
+    return to_be_read and carrier_belief(state).drag.play(tightness(*sides(fitted_now(state)))) < _MAY_BE_LOOSE
 
 
 def _judge(state: State, step: Step) -> Events:
@@ -271,7 +294,7 @@ def _value(state: State, meant: Value, given: Said) -> Events:
         return (ev.Missed(reason, "impossible"),)
     surprise = None if is_limit else doubts.doubtful(state, now.quantity, meant.quantity, now.spot, given.source)
     if surprise is not None:
-        return (ev.Doubted(now.quantity, meant.quantity, now.spot, given.source, surprise),)
+        return (ev.Doubted(now.quantity, meant.quantity, now.spot, given.source, surprise.reason, surprise.looks),)
     question = given.doubted or (not is_limit and doubts.surprising_again(state, now.quantity, meant.quantity, now.spot, given.source))
     return (ev.Offered(now.quantity, meant.quantity, None, meant.form, given.source, question, *_figures(given)),)
 
@@ -283,7 +306,7 @@ def _is_jammed(state: State, quantity: str, value: Quantity) -> bool:
 
 def _jammed(state: State) -> Events:
     """Zero is never recorded: read again; and where it is zero again, the mesh is opened."""
-    if not state.jammed:
+    if state.refused != "jammed":
         return (ev.Missed(state.phrases.sentence("impossible.zero_backlash") + doubts.looks_at_jam(state), "jammed"),)
     opened = [move for move in state.moves_made if move.quantity == "backlash"]
     move = opening_move(state) if len(opened) < _MOST_CHANGES else None
@@ -526,9 +549,9 @@ def _taken(state: State, given: Taken) -> Events:
         return record(state, now.quantity, given.value, None, "gauge", given)
     surprise = doubts.doubtful(state, now.quantity, given.value, now.spot, "gauge")
     if given.unmoved and not doubts.said_again(state, now.quantity, given.value, now.spot):
-        surprise = state.phrases.sentence("gauge_unmoved", channel=state.phrases.choice(given.channel))
+        surprise = doubts.Doubt(state.phrases.sentence("gauge_unmoved", channel=state.phrases.choice(given.channel)))
     if surprise is not None:
-        return (ev.Doubted(now.quantity, given.value, now.spot, "gauge", surprise),)
+        return (ev.Doubted(now.quantity, given.value, now.spot, "gauge", surprise.reason, surprise.looks),)
     return record(state, now.quantity, given.value, None, "gauge", given)
 
 

@@ -80,7 +80,10 @@ def impossible(state: State, quantity: str, value: Quantity) -> str | None:
     if bounds.refuse_low is not None and value < bounds.refuse_low:
         return state.phrases.sentence("impossible.low", quantity=name, value=state.phrases.say(value))
     if bounds.refuse_high is not None and value > bounds.refuse_high:
-        return state.phrases.sentence("impossible.high", quantity=name, value=state.phrases.say(value))
+        looks = _looks_words(state, _looks(state, quantity, value, 0, "typed", None)) if state.refused == "impossible" else ""
+        # Said twice, it may be what the gauge shows: bearings that a shim too many has locked turn no drag of the trade.
+        sentence = "impossible.stays" if looks else "impossible.high"
+        return state.phrases.sentence(sentence, quantity=name, value=state.phrases.say(value), looks=looks)
     return None
 
 
@@ -108,51 +111,78 @@ def impossible_limit(state: State, quantity: str, which: str, value: Quantity) -
     return None
 
 
-def doubtful(state: State, quantity: str, value: Quantity, spot: int, source: str) -> str | None:
-    """Why a value is asked for once more, as it is said; None when it is not, or when it was and is the same again.
+@dataclass(frozen=True)
+class Doubt:
+    """Why a value is asked for once more, as it is said, and what is to be looked at before, by the ids of the looks."""
 
-    It surprises, it is unusual, or it alone would have something changed (`twice`).
+    reason: str
+    looks: tuple[str, ...] = ()
+
+
+def doubtful(state: State, quantity: str, value: Quantity, spot: int, source: str) -> Doubt | None:
+    """Why a value is asked for once more; None when it is not, or when it was and is the same again.
+
+    It surprises, it is unusual, it alone would have something changed, or it lies right at a limit (`twice`).
     """
     if said_again(state, quantity, value, spot):
         return None
-    name = state.phrases.name(quantity)
+    name, said = state.phrases.name(quantity), state.phrases.say(value)
     weighing = weighed(state, quantity, value, spot, source)
     decides = twice.decides(state, quantity, value, spot)
+    at_limit = not decides and twice.at_limit(state, quantity, value)
     surprise = weighing if weighing is not None and weighing.verdict(_limits(state, quantity, value)) == "doubtful" else None
     # What surprises because of something on the bench is no slip: the same would be read again.
     on_the_bench = surprise is not None and sum(each.odds for each in surprise.likely if not each.slip) >= _BENCH_SHARE
-    looks = _looks(state, quantity, value, spot, source, weighing) if decides or on_the_bench else ""
+    looks = _looks(state, quantity, value, spot, source, weighing) if decides or at_limit or on_the_bench else ()
+    first_look = _looks_words(state, looks)
+    ids = tuple(look.id for look in looks)
     if surprise is not None:
         expected = pr.law(state, quantity, spot)
         assert expected is not None
         first = surprise.likely[0] if surprise.likely and surprise.likely[0].odds >= _WORTH_SAYING else None
-        return state.phrases.sentence(
+        reason = state.phrases.sentence(
             "doubt.expected",
             quantity=name,
-            value=state.phrases.say(value),
+            value=said,
             expected=state.phrases.say(pr.quantity_of(expected.mean, value.unit)),
             slip=f" {as_sentence(first.phrase)}" if first is not None and first.slip else "",
-            looks=looks,
+            looks=first_look,
         )
+        return Doubt(reason, ids)
     bounds = RANGES.get(quantity)
     if bounds is not None and ((bounds.ask_low and value < bounds.ask_low) or (bounds.ask_high and value > bounds.ask_high)):
-        return state.phrases.sentence("doubt.unusual", quantity=name, value=state.phrases.say(value), looks=looks)
+        return Doubt(state.phrases.sentence("doubt.unusual", quantity=name, value=said, looks=first_look), ids)
+    if at_limit:
+        return Doubt(state.phrases.sentence("doubt.limit", quantity=name, value=said, looks=first_look), ids)
     if not decides:
         return None
     if quantity in ("etch_new", "etch_old"):
-        return state.phrases.sentence("doubt.mark", value=state.phrases.say(value))
-    return state.phrases.sentence("doubt.twice", quantity=name, value=state.phrases.say(value), looks=looks)
+        return Doubt(state.phrases.sentence("doubt.mark", value=said))
+    step, limits = state.step(), state.job.limits(quantity)
+    if step is not None and step.ask == "creep" and limits is not None and limits.allows(value):
+        return Doubt(state.phrases.sentence("doubt.last_turn", quantity=name, value=said, looks=first_look), ids)
+    return Doubt(state.phrases.sentence("doubt.twice", quantity=name, value=said, looks=first_look), ids)
 
 
 def looks_at_jam(state: State) -> str:
     """What to look at where there is no backlash at all, as it is said: swapped sides, or a change made twice, drive the teeth together."""
-    return _looks(state, "backlash", Quantity(Decimal("0.0"), state.job.units), 1, "typed", None)
+    return _looks_words(state, _looks(state, "backlash", Quantity(Decimal("0.0"), state.job.units), 1, "typed", None))
 
 
-def _looks(state: State, quantity: str, value: Quantity, spot: int, source: str, weighing: mistakes.Weighing | None) -> str:
-    """What to look at before it is read once more, as it is said; empty when there is nothing."""
-    texts = [look.text for look in twice.looks(state, _context(state, quantity, value, spot, source), weighing)]
-    return f" {state.phrases.sentence('doubt.looks', looks='; '.join(texts))}" if texts else ""
+def _looks(
+    state: State, quantity: str, value: Quantity, spot: int, source: str, weighing: mistakes.Weighing | None
+) -> tuple[mistakes.Look, ...]:
+    """What to look at before it is read once more."""
+    if quantity == "backlash":
+        # The places read before it in this assembly hold the same mistake, if there is one: without them the number shows it.
+        earlier = tuple(r for r in state.readings if r.quantity != quantity or r.assembly != state.assembly)
+        weighing = weighed(replace(state, readings=earlier), quantity, value, spot, source)
+    return twice.looks(state, _context(state, quantity, value, spot, source), weighing)
+
+
+def _looks_words(state: State, looks: tuple[mistakes.Look, ...]) -> str:
+    """The same as it is said; empty when there is nothing."""
+    return f" {state.phrases.sentence('doubt.looks', looks='; '.join(look.text for look in looks))}" if looks else ""
 
 
 def said_again(state: State, quantity: str, value: Quantity, spot: int) -> bool:
@@ -282,6 +312,7 @@ def _sizes(state: State, quantity: str) -> dict[str, tuple[float, ...]]:
             way = {part: k_ring / 2 * (-1 if part == SIDES[0] else 1) for part in SIDES}
             sizes["side-missing"] = tuple(-way[part] * shim for part, shims in each.items() for shim in sorted(set(shims)))
             sizes["side-extra"] = tuple(way[part] * shim for part, shims in each.items() for shim in sorted(set(shims)))
+            sizes["side-swapped"] = (k_ring * (sum(each.get(SIDES[0], ())) - sum(each.get(SIDES[1], ()))),)
             sizes["side-thicker"] = tuple(way[part] * _THICKER for part in each)
     return {name: values for name, values in sizes.items() if values}
 

@@ -112,7 +112,7 @@ class Dropped:
 
 @dataclass(frozen=True)
 class Doubted:
-    """A value that the prediction does not explain; it was asked for once more and is not recorded."""
+    """A value that the prediction does not explain; it was asked for once more and is not recorded. looks: what was to be looked at, by id."""
 
     version: ClassVar[int] = 1
     quantity: str
@@ -120,6 +120,7 @@ class Doubted:
     spot: int
     source: str
     reason: str
+    looks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

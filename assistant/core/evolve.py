@@ -36,8 +36,8 @@ def evolve(state: State, event: ev.Event) -> State:
     after = _apply(event, state)
     if not isinstance(event, _SAME_WAIT) and (after.two is not None or after.trouble != Trouble()):
         after = replace(after, two=None, trouble=Trouble())
-    if after.jammed and not isinstance(event, _SAME_WAIT):
-        after = replace(after, jammed=False)
+    if after.refused and not isinstance(event, _SAME_WAIT):
+        after = replace(after, refused="")
     if after.repeats and not isinstance(event, ev.Replied | ev.Missed | ev.Misheard):
         after = replace(after, repeats=0)
     return after if isinstance(event, ev.Replied) or after.last_reply is None else replace(after, last_reply=None)
@@ -112,7 +112,8 @@ def _(event: ev.Dropped, state: State) -> State:
 
 @_apply.register
 def _(event: ev.Doubted, state: State) -> State:
-    return replace(state, doubted=event, misses=0)
+    here = [(assembly, look) for assembly, look in state.looked if assembly == state.assembly]
+    return replace(state, doubted=event, misses=0, looked=(*here, *((state.assembly, look) for look in event.looks)))
 
 
 @_apply.register
@@ -345,7 +346,8 @@ def _(event: ev.Replied, state: State) -> State:
 
 @_apply.register
 def _(event: ev.Missed, state: State) -> State:
-    return replace(state, misses=state.misses + 1, jammed=state.jammed or event.reason == "jammed")
+    refused = event.reason if event.reason in ("jammed", "impossible") else state.refused
+    return replace(state, misses=state.misses + 1, refused=refused)
 
 
 @_apply.register

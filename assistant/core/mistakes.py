@@ -28,7 +28,7 @@ _UNKNOWN_ODDS, _UNKNOWN_SPREADS = 0.005, 6.0
 # A first reading is foretold by what axles are like, not by this one, and that has long tails: now and then several times as far. Assumed.
 _FIRST_WIDER, _FIRST_SHARE = 2.5, 0.1
 # How often a check that is made with the hands misses what is there. Assumed.
-_CHECK_MISSES = 0.2
+CHECK_MISSES = 0.2
 # A print shows a depth error of about this much, and the eye's spread about it; one look in twenty is plain wrong. Assumed: no publication
 # seen gives a shift per error (docs/trade.md, 6).
 _PRINT_SHOWS_UM, _PRINT_SPREAD_UM, _PRINT_WRONG = 65.0, 40.0, 0.05
@@ -105,7 +105,7 @@ OCCASIONS = frozenset(
 SIZES = frozenset(
     {
         "shim-missing", "shim-extra", "thicker", "stand-off", "etch-sign", "etch-unit", "etch-old", "seal", "carrier-share", "notch", "dial-turn",
-        "bearing-width", "yoke", "apart", "depth-extra", "side-missing", "side-extra", "side-thicker",
+        "bearing-width", "yoke", "apart", "depth-extra", "side-missing", "side-extra", "side-thicker", "side-swapped",
     }
 )  # fmt: skip
 
@@ -121,7 +121,7 @@ class Context:
     one for each size in the pack (`depth-extra`: of the depth pack, on the drag), `thicker` for a burr of .0035 in, `apart` for cones that are
     not together, `stand-off` for a bearing .0055 in off its shoulder, `etch-sign`,
     `etch-unit`, `etch-old`, `seal`, `carrier-share`, `notch` for one notch walked, `dial-turn`, `bearing-width` for set-up bearings; and
-    `side-missing`, `side-extra` and `side-thicker` the same of the side packs;
+    `side-missing`, `side-extra` and `side-thicker` the same of the side packs, `side-swapped` for each on the other's side;
     `yoke`: the factor of a reading taken at the yoke. A row whose size is not here is left out.
     earned: log odds that earlier readings and answers brought, by row. said_again: the value was asked for once more, and is the same.
     parts: equally likely laws that make up the predicted one, where that is not normal (drag near contact); empty where it is.
@@ -306,7 +306,7 @@ def weigh_pattern(mistakes: Iterable[Mistake], seen: Literal["out", "in", "right
 
 def nothing_found(earned: Mapping[str, float], mistake: str) -> dict[str, float]:
     """The log odds after a check for `mistake` found nothing: less likely, not impossible."""
-    return {**earned, mistake: earned.get(mistake, 0.0) + math.log(_CHECK_MISSES)}
+    return {**earned, mistake: earned.get(mistake, 0.0) + math.log(CHECK_MISSES)}
 
 
 # ---------------------------------------------------------------------- how each transform foretells a reading

@@ -34,6 +34,8 @@ _COARSE = 8
 # Below this chance a change is no better than a guess, and the quantity is called unreachable with this kit.
 HOPELESS = 0.02
 # A pattern alone gives a direction; the first step and the later ones are small (.004 then .002 in: common practice, no source).
+# A total this many spreads off what its shares make up was read wrong, or one of them was.
+_ADDS_UP = 4.0
 SIDES = ("ring_side_shims", "opposite_shims")
 # Turns of a nut on a crush sleeve, and the chance of going past the range that one turn may bring. 5 to 10 degrees near the end are usual
 # (Toyota LS430 2003), an eighth of a turn at most (common practice, no source).
@@ -338,35 +340,55 @@ def _sleeve_change(state: State) -> Change:
 # ---- ring: backlash and carrier preload
 
 
+class _Mesh:
+    """What a move of the ring gear, in micrometres away from the pinion, makes of the backlash."""
+
+    def __init__(self, state: State) -> None:
+        bounds, limits = range_for(state, "backlash"), state.job.limits("backlash")
+        assert bounds is not None
+        assert limits is not None
+        now = pr.fitted_now(state)
+        self._belief, self._bounds = pr.backlash_belief(state), bounds
+        self._ring, self._pinion = pr.ring_away(state, now), pr.pinion_away(state, now) - pr.pinion_zero(state)
+        self._spots = [pr.degrees_of(spot, state.job.backlash_spots) for spot in range(1, state.job.backlash_spots + 1)]
+        self._variation = pr.size(limits.variation) if limits.variation is not None else None
+        self._judge: Judge = "minimum" if limits.judge == "minimum" else "mean" if limits.judge == "mean" else "all"
+
+    def chance(self, away: float) -> float:
+        """That the round is in the manual's range."""
+        return self._belief.chance(self._ring + away, self._pinion, self._spots, *self._bounds, self._variation, self._judge)
+
+    def merit(self, away: float) -> tuple[float, float]:
+        """Least is best: the chance first; of moves as good, how near the mean comes to the middle of the range."""
+        mean = self._belief.predict_mean(self._ring + away, self._pinion, self._spots).mean
+        return (-round(self.chance(away), 3), abs(mean - sum(self._bounds) / 2))
+
+    def expected(self, away: float) -> Outlook:
+        """A reading at any place round the ring."""
+        return self._belief.predict_any(self._ring + away, self._pinion, self._spots)
+
+    def best(self, step: float) -> float:
+        """The best of the moves that are whole numbers of `step` micrometres."""
+        # The merit has one summit: coarse places first, then every place between the neighbours of the best.
+        rough = min(range(-80, 81, _COARSE), key=lambda n: self.merit(n * step))
+        return step * min(range(rough - _COARSE + 1, rough + _COARSE), key=lambda n: self.merit(n * step))
+
+
 def _backlash_move(state: State, step: Step) -> MoveProposed | Unreachable:
-    belief, bounds, limits = pr.backlash_belief(state), range_for(state, "backlash"), state.job.limits("backlash")
-    assert bounds is not None
-    assert limits is not None
-    now = pr.fitted_now(state)
-    ring, pinion = pr.ring_away(state, now), pr.pinion_away(state, now) - pr.pinion_zero(state)
-    spots = [pr.degrees_of(spot, state.job.backlash_spots) for spot in range(1, state.job.backlash_spots + 1)]
-    variation = pr.size(limits.variation) if limits.variation is not None else None
-    judge: Judge = "minimum" if limits.judge == "minimum" else "mean" if limits.judge == "mean" else "all"
-    middle = (bounds[0] + bounds[1]) / 2
-
-    def merit(away: float) -> tuple[float, float]:
-        chance = belief.chance(ring + away, pinion, spots, *bounds, variation, judge)
-        return (-round(chance, 3), abs(belief.predict_mean(ring + away, pinion, spots).mean - middle))
-
-    candidates = _ring_moves(state, merit)
+    mesh = _Mesh(state)
+    candidates = _ring_moves(state, mesh)
     if not candidates:
         return Unreachable(state.phrases.sentence("unreachable.kit", part=state.phrases.name("ring_side_shims")))
-    away, changes = min(candidates, key=lambda candidate: merit(candidate[0]))
-    chance = belief.chance(ring + away, pinion, spots, *bounds, variation, judge)
+    away, changes = min(candidates, key=lambda candidate: mesh.merit(candidate[0]))
+    chance = mesh.chance(away)
     if chance < HOPELESS:
         return Unreachable(state.phrases.sentence("unreachable.variation"))
-    expected = belief.predict_any(ring + away, pinion, spots)
     kind = "backlash" if state.job.axle.carrier == "adjusters" else "side_backlash"
     why = state.phrases.sentence(f"why.{kind}_open" if away > 0 else f"why.{kind}_close", **_sides(state))
-    return proposed(state, step.id, changes(), "backlash", expected, chance, why)
+    return proposed(state, step.id, changes(), "backlash", mesh.expected(away), chance, why)
 
 
-def _ring_moves(state: State, merit: Callable[[float], tuple[float, float]]) -> list[tuple[float, Callable[[], tuple[Change, ...]]]]:
+def _ring_moves(state: State, mesh: _Mesh) -> list[tuple[float, Callable[[], tuple[Change, ...]]]]:
     """The ring moves that can be made: (micrometres away from the pinion, what gives the changes).
 
     Whole notches, or side packs whose sum stays.
@@ -374,17 +396,21 @@ def _ring_moves(state: State, merit: Callable[[float], tuple[float, float]]) -> 
     if state.job.axle.carrier == "adjusters":
         lead = pr.notch_lead(state)
         return [(n * lead, partial(notch_changes, state, n)) for n in range(-MOST_NOTCHES, MOST_NOTCHES + 1) if n]
-    now = tuple(Length.of(fitted_total(state, part)) for part in SIDES)
-    step = 12.7 if state.job.units == "in" else 10.0  # half a thousandth, a hundredth of a millimetre: finer than kits are
-    # The merit has one summit: coarse places first, then every place between the neighbours of the best.
-    rough = min(range(-80, 81, _COARSE), key=lambda n: merit(n * step))
-    aim = step * min(range(rough - _COARSE + 1, rough + _COARSE), key=lambda n: merit(n * step))
     moves: list[tuple[float, Callable[[], tuple[Change, ...]]]] = []
-    for pair in side_pairs(state, now[0] - Length(round(aim * 1000)), now[0] + now[1]):
-        away = ((pair[1].total - pair[0].total) - (now[1] - now[0])).nanometres / 2000
+    for away, pair in _side_moves(state, mesh, Length(0)):
         if away:
             moves.append((away, partial(side_changes, state, pair)))
     return moves
+
+
+def _side_moves(state: State, mesh: _Mesh, more: Length) -> list[tuple[float, tuple[Pack, Pack]]]:
+    """Pairs of side packs whose sum grows by `more`, round the best place for the ring gear: (micrometres that it goes away, the pair)."""
+    ring, opposite = (Length.of(fitted_total(state, part)) for part in SIDES)
+    # Half a thousandth, a hundredth of a millimetre: finer than kits are.
+    aim = mesh.best(12.7 if state.job.units == "in" else 10.0)
+    wanted = ring + Length(more.nanometres // 2 - round(aim * 1000))
+    pairs = side_pairs(state, wanted, ring + opposite + more)
+    return [(((pair[1].total - pair[0].total) - (opposite - ring)).nanometres / 2000, pair) for pair in pairs]
 
 
 def _side_packs(state: State, ring: Length, total: Length) -> tuple[Pack, Pack] | None:
@@ -421,6 +447,9 @@ def _total_move(state: State, step: Step) -> MoveProposed | Unreachable:
     assert bounds is not None
     if pinion is None or pinion.value is None:
         return Unreachable(state.phrases.sentence("unreachable.total"))
+    total, shares = state.latest("total_drag"), pr.total_of_shares(state)
+    if total is not None and total.value is not None and shares is not None and abs(shares.z(pr.size(total.value))) > _ADDS_UP:
+        return Unreachable(state.phrases.sentence("unreachable.total_shares"))
     rest = pr.size(pinion.value) + pr.seal_allowance(state).mean
     return _squeeze_move(state, step, bounds, rest, state.job.axle.ring_teeth / state.job.axle.pinion_teeth)
 
@@ -441,14 +470,46 @@ def _squeeze_move(state: State, step: Step, bounds: tuple[float, float], rest: f
     low, high = (bounds[0] - rest) * ratio, (bounds[1] - rest) * ratio
     now = tightness(*pr.sides(pr.fitted_now(state)))
     options = squeezes(state)
-    chances = belief.chances([now + more for more, _ in options], low, high, noise) if options else ()
+    places = [now + more for more, _ in options]
+    chances = belief.chances(places, low, high, noise) if options else ()
+    own = range_for(state, "carrier_drag")
+    if options and kind == "total" and own is not None:
+        # What the side bearings must have of themselves they keep: no total makes up for it.
+        kept = belief.chances(places, *own, priors.torque_spread(sum(own) / 2))
+        chances = tuple(chance * keep for chance, keep in zip(chances, kept, strict=True))
     if not options or max(chances) < HOPELESS:
         return Unreachable(state.phrases.sentence(f"unreachable.{kind}"))
     best = max(range(len(options)), key=lambda i: (round(chances[i], 3), -abs(options[i][0])))
     more, changes = options[best]
-    expected = belief.predict(now + more, noise).scaled(1 / ratio).plus_number(rest)
     why = state.phrases.sentence(f"why.{kind}_more" if more > 0 else f"why.{kind}_less")
-    return proposed(state, step.id, changes, step.quantity, expected, chances[best], why)
+    mesh = _mesh_with(state, step, more)
+    if mesh is not None:
+        more, changes, why = mesh
+    outlook = belief.predict(now + more, noise)
+    expected = outlook.scaled(1 / ratio).plus_number(rest)
+    return proposed(state, step.id, changes, step.quantity, expected, outlook.chance(low, high), why)
+
+
+def _mesh_with(state: State, step: Step, more: float) -> tuple[float, tuple[Change, ...], str] | None:
+    """A backlash that is out of its range, set with the same side packs: they come out anyway. more: micrometres that both shall grow by.
+
+    Gives what they grow by, the changes and the reason; None where the ring gear stays.
+    """
+    if step.quantity != "carrier_drag" or state.job.axle.carrier == "adjusters" or in_spec(state, "backlash") is not False:
+        return None
+    mesh = _Mesh(state)
+    pairs = [(away, pair) for away, pair in _side_moves(state, mesh, Length(round(more * 1000))) if _grows(state, pair) * more > 0]
+    if not pairs:
+        return None
+    away, pair = min(pairs, key=lambda candidate: mesh.merit(candidate[0]))
+    why = f"why.carrier_{'more' if more > 0 else 'less'}_{'open' if away > 0 else 'close'}"
+    return _grows(state, pair), side_changes(state, pair), state.phrases.sentence(why, **_sides(state))
+
+
+def _grows(state: State, packs: tuple[Pack, Pack]) -> float:
+    """Micrometres that both sides grow by together."""
+    ring, opposite = (Length.of(fitted_total(state, part)) for part in SIDES)
+    return size_of(packs[0].total + packs[1].total - ring - opposite)
 
 
 def squeezes(state: State) -> list[tuple[float, tuple[Change, ...]]]:

@@ -344,6 +344,17 @@ def _pinion_drag(state: State) -> Normal | None:
     return Normal(size(latest.value), priors.torque_spread(size(latest.value)))
 
 
+def total_of_shares(state: State) -> Normal | None:
+    """The total drag that the pinion's and the carrier's own last readings make up, its own reading's error included; None where one is missing."""
+    pinion, carrier = _pinion_drag(state), state.latest("carrier_drag")
+    if pinion is None or carrier is None or carrier.value is None:
+        return None
+    own = size(carrier.value)
+    share = Normal(own, priors.torque_spread(own)).scaled(state.job.axle.pinion_teeth / state.job.axle.ring_teeth)
+    total = pinion.plus(share).plus(seal_allowance(state))
+    return total.plus(Normal(0.0, priors.torque_spread(total.mean)))
+
+
 def seal_allowance(state: State) -> Normal:
     """What the seal adds between the pinion drag as the manual means it and the total drag."""
     pinion, total = state.job.limits("pinion_drag"), state.job.limits("total_drag")

@@ -97,9 +97,11 @@ class State:
     doubted: the value that was asked for once more; the same again is recorded.
     repeats: how often in a row the same was asked for once more; seen: the steps that were shown before.
     two: the two readings that were offered to choose from; trouble: how the ear gets on at this wait; ear: which one listens.
-    jammed: no backlash at all was read here once. gauge_units: the units that gauges were switched to, (gauge, unit); see `unit_held`.
+    refused: why a number was refused here last, "jammed" (no backlash at all) or "impossible"; empty where none was.
+    gauge_units: the units that gauges were switched to, (gauge, unit); see `unit_held`.
     gauge_zeros: where each was zeroed by word.
     learned: what the shop's own builds say of this kind of axle; empty where they were not asked.
+    looked: what was to be looked at before a number was read once more, (assembly, look).
     taken_from: the state before the last gauge reading, while "no" can still take that reading back.
     """
 
@@ -124,7 +126,7 @@ class State:
     alarms: tuple["AnsweredAlarm", ...] = ()
     unreachable: tuple[str, ...] = ()
     held: bool = False
-    jammed: bool = False
+    refused: str = ""
     gauge_units: tuple[tuple[str, str], ...] = ()
     gauge_zeros: tuple[tuple[str, Quantity], ...] = ()
     misses: int = 0
@@ -134,6 +136,7 @@ class State:
     last_reply: str | None = None
     repeats: int = 0
     seen: frozenset[str] = frozenset()
+    looked: tuple[tuple[int, str], ...] = ()
     taken_from: "State | None" = field(default=None, repr=False)
     taken_id: str | None = None
     stopped: bool = False

@@ -93,8 +93,8 @@ class Watch:
     def _nothing_changed(self, batch: list[Line], before: State, wait: Line | None) -> None:
         assert not [line for line in batch if not set(line) & {"error", "speak", "wait", "end"}]
         assert batch[-1].get("wait") == wait
-        after = dataclasses.replace(self.table.state, misses=0, last_reply=None, repeats=0, jammed=False, trouble=Trouble())
-        assert plain(after) == plain(dataclasses.replace(before, misses=0, last_reply=None, repeats=0, jammed=False, trouble=Trouble()))
+        after = dataclasses.replace(self.table.state, misses=0, last_reply=None, repeats=0, refused="", trouble=Trouble())
+        assert plain(after) == plain(dataclasses.replace(before, misses=0, last_reply=None, repeats=0, refused="", trouble=Trouble()))
 
 
 def _leaves(value: Any) -> Iterable[Any]:
@@ -1151,3 +1151,19 @@ def test_before_teardown_a_jammed_mesh_has_a_way_on(table: Table) -> None:
     for _ in range(2):
         assert "answer apart with its old shims" in table.say("0 in")[0]["error"]["text"]
     assert table.state.moves_made == ()
+
+
+def test_a_drag_that_cannot_be_and_comes_again_says_what_locks_the_bearings_and_how_to_go_back() -> None:
+    # A shim too many behind the head cup locks the pinion: no unit was mixed up, and asking for ever would be no way on.
+    table = Table(job_with()).until("preload.drag")
+    table.say("620 lb-in")
+    assert "cannot be" in table.lines("error")[0]["text"]
+    assert "too many" not in table.lines("error")[0]["text"]
+    table.say("620 lb-in")
+    again = table.lines("error")[0]["text"]
+    assert "left out or too many" in again
+    assert "force nothing" in again
+    assert "go back" in again
+    table.say("go back to preload.fit")
+    table.say("yes")
+    assert table.step == "preload.fit"

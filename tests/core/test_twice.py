@@ -5,6 +5,7 @@ from typing import Any
 import pytest
 
 from assistant.core.errors import BadInputError
+from assistant.core.events import Doubted
 from assistant.core.mistakes import looks_from, mistakes_from
 from tests.conftest import job_with
 from tests.table import Table
@@ -70,8 +71,54 @@ def test_a_number_that_is_being_corrected_is_not_asked_for_twice(table: Table) -
     assert table.wait["for"] == "confirm"
 
 
-def test_a_creeping_drag_is_read_twice_only_past_its_range() -> None:
-    """Below it the nut only goes on; past it a new sleeve is the only way."""
+def test_a_drag_right_at_its_limit_is_read_twice_with_what_to_look_at(table: Table) -> None:
+    """Within a gauge's own spread a number passes no limit for sure (ISO 14253-1, as described in secondary texts). Limits 16 to 29 lb-in."""
+    table.until("preload.drag")
+    table.say("16 lb-in")
+    assert "right at the manual's limit" in table.spoken
+    assert "nut tight" in table.spoken
+    table.say("16 lb-in")
+    assert table.wait["for"] == "confirm"
+    table.say("yes")
+    assert table.standing("pinion_drag") == ["16 lb-in"], "inclusive: it passes"
+
+
+def test_a_depth_from_the_plane_is_at_its_limit_by_what_the_bores_make_of_it() -> None:
+    """Radius 1.6250, 1.6260 to the bore: from the plane the depth reads .0010 more. Target 2.6230 by the mark, .0020 either way."""
+    read = {"plane_to_bore": "1.6260 in", "depth.taken_from": "from the plane"}
+    for depth, near in (("2.6260 in", True), ("2.6250 in", False)):
+        table = Table(job_with(), read).until("depth.depth")
+        table.say(depth)
+        assert ("right at the manual's limit" in table.spoken) is near, depth
+
+
+def test_what_was_looked_at_once_is_not_named_first_again() -> None:
+    """At one place of a round and at the last one of it: another three looks, as there are others."""
+
+    def sides(data: dict[str, Any]) -> None:
+        data["axle"]["carrier"] = "side-shims"
+        data["parts"]["side_kit"] = [{"thickness": size, "count": 8} for size in ("0.0300", "0.0050", "0.0020", "0.0010")]
+        del data["spec"]["carrier_preload"], data["axle"]["notch_lead_in"]
+
+    stacks = {"old_stack_thickness ring_side_shims": "0.110 in", "old_stack_thickness opposite_shims": "0.100 in"}
+    table = Table(job_with(sides), stacks).until("backlash.measure")
+    for words in ("8.5 thou", "yes", "10.5 thou"):
+        table.say(words)
+    first = table.spoken
+    assert "would mean a change" in first
+    for words in ("9.5 thou", "yes", "11 thou"):
+        table.say(words)
+    assert "would mean a change" in table.spoken
+    assert "thicker pack on the wrong side" in first + table.spoken
+    looked = [event.looks for event in table.events if isinstance(event, Doubted)]
+    assert len(looked) == 2
+    assert set(looked[0]) != set(looked[1])
+    table.resume()
+    assert table.state.looked, "what was looked at is remembered by the journal"
+
+
+def test_a_creeping_drag_is_read_twice_past_its_range_and_at_its_end() -> None:
+    """Below it the nut only goes on; past it a new sleeve is the only way; in it, it is never read by itself again."""
 
     def crush(data: dict[str, Any]) -> None:
         data["axle"]["preload"] = "crush-sleeve"
@@ -84,6 +131,11 @@ def test_a_creeping_drag_is_read_twice_only_past_its_range() -> None:
         table.say(words)
     assert table.wait["for"] == "reading"
     assert table.all_lines("recorded")[-1]["value"] == "4"
+    table.say("21 lb-in")
+    assert "the nut then stays" in table.spoken
+    table.say("12 lb-in")
+    assert "the nut then stays" not in table.spoken
+    assert table.all_lines("recorded")[-1]["value"] == "4", "figures that changed places do not end the crushing"
 
 
 def test_a_pack_that_comes_out_wrong_is_fitted_again_and_what_was_read_on_it_is_wrong() -> None:

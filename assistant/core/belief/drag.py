@@ -149,6 +149,11 @@ class DragBelief:
 
         return tuple(chance(at) for at in candidates)
 
+    def play(self, at: float) -> float:
+        """The chance that the rollers do not touch at this coordinate."""
+        points = self._posterior
+        return float(points.weight @ (points.contact > self.tightens * at))
+
     def slope(self, at: float) -> Normal:
         """How much the drag changes per unit of the coordinate around `at`, with its sign."""
         points = self._posterior

@@ -51,7 +51,7 @@ _LENGTH_SPREADS = {
     "micrometer": 0.00015 * INCH_UM / 2,
     "dial .0005 in": 0.0005 * INCH_UM / 2,
     "dial .001 in": 0.001 * INCH_UM / 2,
-    "dial 0.01 mm": 20.0 / 2,
+    "dial 0.01 mm": 15.0 / 2,  # 0.01 mm with a pointer, 0.02 mm with digits, and the job does not know which
     "caliper": 0.002 * INCH_UM / 2,
     "feeler": 0.001 * INCH_UM / 2,
 }
