@@ -281,6 +281,11 @@ class Fault:
         return cls(name, at or MISTAKES[name].occasions[0], int(nth or 1))
 
     @property
+    def text(self) -> str:
+        """As `parse` takes it."""
+        return f"{self.name}@{self.at}#{self.nth}"
+
+    @property
     def mistake(self) -> Mistake:
         """Its row of MISTAKES."""
         return MISTAKES[self.name]
@@ -336,7 +341,7 @@ class VirtualAxle:
         self._last_shown: dict[str, Quantity] = {}
         self._one_place: float | None = None
         self._burrs: dict[str, float] = {}
-        self._undo_by: tuple[Fault, float] | None = None
+        self._undo_by: dict[str, float] = {}  # mistake → notches by which an adjuster stands wrong
         self._stray: dict[str, Shim] = {}  # mistake → the shim that lies where it should not
         self.bin: dict[str, list[Shim]] = {}
         self.state = Assembly()
@@ -613,11 +618,11 @@ class VirtualAxle:
             state.notches[_side(part)] -= amount
             state.notches["opposite"] += amount
             fault.happened_as = f"{amount:g} notches on the wrong adjuster"
-            self._undo_by = (fault, amount)
+            self._undo_by[fault.text] = amount
         elif fault is not None and fault.name == "one-side-only":
             state.notches[_side(part)] -= amount
             fault.happened_as = f"the {part.replace('_', ' ')} was not turned by its {amount:g} notches"
-            self._undo_by = (fault, amount)
+            self._undo_by[fault.text] = amount
 
     def new_sleeve(self) -> None:
         """A fresh crush sleeve, the nut snug on it."""
@@ -666,7 +671,7 @@ class VirtualAxle:
             lost = self._dice.choice(pack)
             pack.remove(lost)
             self.bin[KIT_OF[part]].append(lost)
-            self._stray[fault.name] = lost
+            self._stray[fault.text] = lost
             fault.happened_as = f"{lost.marked} was left out of the {part.replace('_', ' ')}"
         elif fault.name == "shim-doubled":
             spare = self.bin[KIT_OF[part]]
@@ -676,7 +681,7 @@ class VirtualAxle:
                 return
             spare.remove(more)
             pack.append(more)
-            self._stray[fault.name] = more
+            self._stray[fault.text] = more
             fault.happened_as = f"one {more.marked} too many is in the {part.replace('_', ' ')}"
         elif fault.name == "burr":
             self._burrs[part] = self._dice.uniform(*self.constants.burr_thou) * THOU
@@ -712,17 +717,16 @@ class VirtualAxle:
             self._swap_side_packs()
         elif fault.name == "one-place":
             self._one_place = None
-        elif self._undo_by is not None and self._undo_by[0] is fault:
-            amount = self._undo_by[1]
+        elif fault.text in self._undo_by:
+            amount = self._undo_by.pop(fault.text)
             self.state.notches[_side(part)] += amount
             if fault.name == "wrong-side":
                 self.state.notches["opposite"] -= amount
-            self._undo_by = None
         elif fault.name in ("shim-left-out", "shim-doubled"):
             self._right_pack(part, fault)
 
     def _right_pack(self, part: str, fault: Fault) -> None:
-        pack, stock, shim = self.state.packs.get(part, []), self.bin[KIT_OF[part]], self._stray[fault.name]
+        pack, stock, shim = self.state.packs.get(part, []), self.bin[KIT_OF[part]], self._stray[fault.text]
         source, target = (stock, pack) if fault.name == "shim-left-out" else (pack, stock)
         source.remove(shim)
         target.append(shim)

@@ -145,8 +145,9 @@ def play(
             wait = batch[-1]["wait"]
             aside = _aside(wait, dice, rules, hands) if dice.random() < restless else None
             if aside is None:
-                rules.acts(wait)
                 line = hands.answer(wait)
+                if line == {"say": "done"} or "pedal" in line:
+                    rules.acts(wait)
             else:
                 line = aside
             line = {**line, "at": 5.0 * len(record.inputs)}

@@ -388,6 +388,19 @@ def test_a_fault_that_cannot_be_is_refused_in_one_line(text: str, error: str) ->
         Fault.parse(text)
 
 
+def test_the_same_mistake_in_two_packs_is_put_right_in_each() -> None:
+    faults = [Fault.parse(text) for text in ("shim-doubled@fit:preload_shims", "shim-doubled@fit:pinion_shims#2")]
+    axle = VirtualAxle(Build("head-cone"), 13, faults)
+    packs = {part: [shim.marked for shim in axle.old_packs[part]] for part in ("preload_shims", "pinion_shims")}
+    for part in ("pinion_shims", "preload_shims", "pinion_shims"):
+        axle.fit({part: packs[part]})
+    assert [fault.state for fault in axle.faults] == ["active", "active"]
+    for fault in axle.faults:
+        axle.put_right(fault)
+    for part, pack in packs.items():
+        assert sorted(str(shim.marked) for shim in axle.state.packs[part]) == sorted(map(str, pack))
+
+
 def test_a_fault_is_read_from_its_name_place_and_number() -> None:
     assert Fault.parse("decimal-slip@read:backlash#3") == Fault("decimal-slip", "read:backlash", 3)
 
