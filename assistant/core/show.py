@@ -594,15 +594,10 @@ def pattern_words(state: State) -> str:
 
 
 def move_words(state: State, move: ev.MoveProposed) -> str:
-    """A change as it is said: what to do part by part, the pack to fit, what to expect, the chance when it is low, and why.
-
-    A first pack begins with the words of its step: where the parts go, before which they are.
-    """
-    step = state.procedure.step(move.step)
-    words = [_on_this_axle(state, step)] if move.start and step.fits is not None else []
-    if not move.start:
-        words += [state.phrases.sentence(f"apart.{what}") for what in _comes_apart(state, {change.part for change in move.changes})]
-    if not words or step.fits != "crush_sleeve":  # the step that fits the first sleeve says all of it
+    """A change as it is said: what comes before it, what to do part by part, the pack to fit, what to expect, the chance when it is low, and why."""
+    first = words_before(state, move)
+    words = [first] if first else []
+    if not move.start or state.procedure.step(move.step).fits != "crush_sleeve":  # the step that fits the first sleeve says all of it
         words.append(f" {state.phrases.sentence('then')} ".join(_change_words(state, change) for change in move.changes))
     if move.expected is not None and not move.start:
         words.append(state.phrases.sentence("expect", quantity=state.phrases.name(move.quantity), value=_said(state, move.expected)))
@@ -626,6 +621,14 @@ def move_words(state: State, move: ev.MoveProposed) -> str:
     if fitting and not move.start:
         words.append(state.phrases.sentence("come_out", step=state.phrases.steps[fitting[0].text].title))
     return " ".join(words)
+
+
+def words_before(state: State, move: ev.MoveProposed) -> str:
+    """What is said before a change: of a first pack where the parts go, of any other what has to come off; empty where there is nothing."""
+    step = state.procedure.step(move.step)
+    if move.start:
+        return _on_this_axle(state, step) if step.fits is not None else ""
+    return " ".join(state.phrases.sentence(f"apart.{what}") for what in _comes_apart(state, {change.part for change in move.changes}))
 
 
 def _comes_apart(state: State, parts: set[str]) -> list[str]:

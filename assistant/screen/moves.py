@@ -10,6 +10,7 @@ from typing import Any
 
 from assistant.core.events import Change, MoveProposed
 from assistant.core.quantities import Quantity
+from assistant.core.show import words_before
 from assistant.core.state import State
 from assistant.screen.words import Words
 
@@ -39,6 +40,7 @@ def drawn_move(state: State, move: MoveProposed, words: Words) -> Drawn:
             "high": move.high.text,
         }
     return {
+        "first": words_before(state, move),
         "changes": [_change(state, change, words) for change in move.changes],
         "axle": {
             "pinion_shims": state.job.axle.pinion_shims,

@@ -227,6 +227,7 @@ function drawSuspects(alarm, talk) {
 function drawNow({now, move}) {
   const kids = [h('p', {class: `title ${move ? 'small' : ''}`}, now.title)];
   if (move) {
+    if (move.first) kids.push(h('p', {class: 'of'}, move.first));
     kids.push(h('ol', {class: 'headlines'}, move.changes.map((change) => h('li', {}, change.headline))));
     if (move.goes) kids.push(h('p', {class: 'of'}, move.goes));
     kids.push(h('p', {class: 'aside'}, move.why));

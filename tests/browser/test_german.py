@@ -46,6 +46,44 @@ def test_longer_words_have_not_to_be_scrolled_sideways_and_axe_finds_nothing(ger
                     assert button.evaluate("node => node.scrollWidth <= node.clientWidth + 1"), f"{button.inner_text()} at {name}"
 
 
+# The words of a button that stand on more than one line; a soft hyphen is a place where one may be broken.
+BROKEN_WORDS = """(node) => {
+    const texts = document.createTreeWalker(node, NodeFilter.SHOW_TEXT), broken = [];
+    for (let text = texts.nextNode(); text; text = texts.nextNode())
+        for (const word of text.data.matchAll(/[^ \\u00ad]+/g)) {
+            const range = document.createRange();
+            range.setStart(text, word.index + (word[0].length > 1 ? 1 : 0));  // a hyphen before it counts with its first letter
+            range.setEnd(text, word.index + word[0].length);
+            if (new Set([...range.getClientRects()].filter((box) => box.width > 0).map((box) => box.top)).size > 1) broken.push(word[0]);
+        }
+    return broken;
+}"""
+
+
+# "No, not 0.0150 in" stands among the quick ones only right after a gauge's reading.
+FOURTH_BUTTON = """() => {
+    const row = document.querySelector('#quick'), last = row.lastElementChild;
+    if (!last || row.querySelector('[data-say=no]')) return;
+    const copy = last.cloneNode(true);
+    copy.dataset.say = 'no';
+    copy.firstChild.data = 'No, not 0.0150 in ';
+    row.insertBefore(copy, last);
+}"""
+
+
+@pytest.mark.parametrize("language", ["de", "en"])
+def test_no_word_of_a_button_is_broken_on_a_wide_screen(job: Job, tmp_path: Path, opened: Opened, language: str) -> None:
+    with new_job(job, tmp_path, language=language) as bench:
+        page = opened(bench.place.url, 1280, 800)
+        with looked_at(page, bench) as moments:
+            for name in moments:
+                page.evaluate(FOURTH_BUTTON)
+                broken = [
+                    word for node in page.query_selector_all("#bottom button") if node.is_visible() for word in node.evaluate(BROKEN_WORDS)
+                ]
+                assert broken == [], name
+
+
 def test_a_number_on_the_pad_has_a_comma_and_is_understood_as_it_stands(german: Running, opened: Opened) -> None:
     page = opened(german.place.url)
     hands = at_the_first_reading(page, german)
