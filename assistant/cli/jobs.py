@@ -11,7 +11,6 @@ from assistant.cli.run import Store, store_folder
 from assistant.core.errors import BadInputError, BenchError
 
 if TYPE_CHECKING:
-    from assistant.core.events import Learned
     from assistant.history.drift import Drift, Surprise
     from assistant.report import Sheet
 
@@ -230,7 +229,10 @@ def learned(store: Store = None, json_: Json = False) -> None:
     """What the finished builds of each kind of axle have shown, as `run --learn` gives it to the next one."""
     try:
         from assistant.history.teach import all_taught
+        from assistant.report.sections import builds_words, taught_words
+        from assistant.report.words import Words
 
+        words = Words()
         found = list(all_taught(store_folder(store)))
     except BenchError as error:
         _give_up(error)
@@ -243,17 +245,10 @@ def learned(store: Store = None, json_: Json = False) -> None:
             continue
         typer.echo(f"{', '.join(layout)}; {teeth[0]} to {teeth[1]} teeth: {_counted(taught.builds, 'build')} in spec")
         for one in taught.learned:
-            typer.echo(f"  {_learned_words(one, layout)}, from {one.builds}")
+            typer.echo(f"  {taught_words(one, words, is_sleeve='crush-sleeve' in layout)}; from {builds_words(one, words)}")
         if not taught.learned:
             typer.echo("  nothing yet: no build changed anything twice")
     typer.echo(f"{_counted(len(found), 'kind')} of axle", err=True)
-
-
-def _learned_words(one: "Learned", layout: tuple[str, ...]) -> str:
-    if one.name == "k_ring":
-        return f"backlash per ring movement {one.mean:.3f}, give or take {one.spread:.3f}"
-    unit = "degrees of the nut" if "crush-sleeve" in layout else "micrometres of shims"
-    return f"pinion drag rises by 2 N·m (17.7 lb-in) over {one.mean:.1f} {unit}, give or take a factor of {one.spread:.2f}"
 
 
 @jobs.command()

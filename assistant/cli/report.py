@@ -26,6 +26,9 @@ def report(
     json_: Annotated[
         bool, typer.Option("--json", help="JSON on one line for a program; of --verify, what was found. A sheet to keep: --format json.")
     ] = False,
+    language: Annotated[
+        str, typer.Option("--language", metavar="en|de", help="Of what the sheet says; else the one that the job was worked in.")
+    ] = "",
     paper: Annotated[str, typer.Option("--paper", help="Of a PDF: a4 or letter; else letter for a job in inches.")] = "",
     verify: Annotated[
         Path | None,
@@ -45,10 +48,10 @@ def report(
         if json_:
             if format_ not in (None, "json") or to is not None:
                 raise BadInputError("--json prints one line, and goes with no --to and no other --format: leave one of them out")
-            sheet = json.loads(_made(_named(job_id, folder), folder, "json", ""))
+            sheet = json.loads(_made(_named(job_id, folder), folder, "json", "", ""))
             typer.echo(json.dumps(sheet, ensure_ascii=False))
             return
-        _write(_made(_named(job_id, folder), folder, _form_wanted(format_, to), _paper(paper)), to)
+        _write(_made(_named(job_id, folder), folder, _form_wanted(format_, to), _paper(paper), _language(language)), to)
     except BenchError as error:
         typer.echo(f"benchhand report: {error}", err=True)
         raise typer.Exit(2) from error
@@ -87,13 +90,17 @@ def _paper(paper: str) -> str:
     return paper
 
 
-def _made(job_id: str, folder: Path, form_name: str, paper: str) -> bytes:
-    from assistant.journal.lines import read_record
-    from assistant.report import sheet
-    from assistant.report.forms import form
+def _language(language: str) -> str:
+    from assistant.files import language_named
 
-    record = read_record(folder, job_id)
-    return form(form_name, paper)(sheet(record.lines, record.sha256))
+    return language and language_named(language)
+
+
+def _made(job_id: str, folder: Path, form_name: str, paper: str, language: str) -> bytes:
+    from assistant.journal.lines import read_record
+    from assistant.report.forms import made
+
+    return made(read_record(folder, job_id), form_name, paper, language)
 
 
 def _write(made: bytes, to: Path | None) -> None:

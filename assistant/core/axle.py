@@ -211,11 +211,6 @@ class Job:
             return "N·m"
         return "lb-ft" if quantity in wrenches else "lb-in"
 
-    @property
-    def ratio_text(self) -> str:
-        """The tooth counts, never the rounded ratio."""
-        return f"{self.axle.ring_teeth} to {self.axle.pinion_teeth}"
-
 
 def _length(nanometres: Fraction, unit: str) -> Quantity:
     return quantity_from(nanometres / unit_named(unit).factor, unit)

@@ -1,4 +1,4 @@
-"""The build sheet as data: every quantity a decimal string with its unit, every reading with its id."""
+"""The build sheet as data: every quantity a decimal string with its unit, every reading with its id. For programs, so in English always."""
 
 import csv
 import io
@@ -8,7 +8,7 @@ from assistant.core.axle import Limits
 from assistant.core.quantities import Quantity
 from assistant.report import Sheet
 from assistant.report.mark import mark
-from assistant.report.sections import instrument
+from assistant.report.sections import source
 
 COLUMNS = ("job", "id", "at", "step", "quantity", "part", "spot", "value", "unit", "by", "raw", "state", "void", "mark")
 
@@ -23,7 +23,7 @@ def as_csv(sheet: Sheet) -> str:
         value, unit = (reading.value.text, reading.value.unit) if reading.value is not None else (reading.choice or "", "")
         spot = str(reading.spot) if reading.spot else ""
         row = [sheet.job_id, reading.id, line.at, reading.step, reading.quantity, reading.part or "", spot, value, unit]
-        writer.writerow([*row, _text(instrument(reading)), _text(reading.raw), line.phase, line.void, mark(sheet)])
+        writer.writerow([*row, _text(source(reading, sheet.words)), _text(reading.raw), line.phase, line.void, mark(sheet)])
     return out.getvalue()
 
 
@@ -136,6 +136,7 @@ def as_json(sheet: Sheet) -> dict[str, Any]:
             }
             for line in sheet.doubts
         ],
+        "learned": [{"name": one.name, "mean": str(one.mean), "spread": str(one.spread), "builds": one.builds} for one in sheet.learned],
         "cautions_accepted": [{"at": at, "step": title} for at, title in sheet.cautions],
         "journal_sha256": sheet.journal_sha256,
         "mark": mark(sheet),

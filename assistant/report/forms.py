@@ -3,7 +3,9 @@
 import json
 from collections.abc import Callable
 
-from assistant.report import Sheet
+from assistant.core.events import language_of
+from assistant.journal.lines import Record
+from assistant.report import Sheet, sheet
 from assistant.report.data import as_csv, as_json
 from assistant.report.text import as_text
 
@@ -11,6 +13,19 @@ FORMS = ("text", "html", "pdf", "json", "csv")
 # By the ending of a file's name.
 ENDINGS = {".txt": "text", ".html": "html", ".htm": "html", ".pdf": "pdf", ".json": "json", ".csv": "csv"}
 PAPERS = ("a4", "letter")
+
+
+# What programs read is in the words of the interface, whatever a job was spoken in.
+FOR_PROGRAMS = ("json", "csv")
+
+
+def made(record: Record, name: str, paper: str = "", language: str = "") -> bytes:
+    """The sheet of a job's record in a form. language: of what the sheet says; empty for the one that the job was worked in.
+
+    Raises JournalError as `sheet` does.
+    """
+    spoken = "en" if name in FOR_PROGRAMS else language or language_of(event for _, event in record.lines)
+    return form(name, paper)(sheet(record.lines, record.sha256, spoken))
 
 
 def form(name: str, paper: str = "") -> Callable[[Sheet], bytes]:

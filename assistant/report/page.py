@@ -16,6 +16,7 @@ def as_html(sheet: Sheet) -> str:
     parts = sections(sheet)
     return environment.get_template("sheet.html").render(
         sheet=sheet,
+        words=sheet.words,
         mark=mark(sheet),
         verdict=verdict(sheet),
         began=moment(sheet.began),

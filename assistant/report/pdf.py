@@ -37,9 +37,9 @@ def _document(sheet: Sheet, paper: str) -> Any:
             self.set_y(-10)
             self.set_font("sheet", size=7)
             self.set_text_color(*_FAINT)
-            self.cell(0, 4, f"Build sheet {sheet.job_id}", align="L")
+            self.cell(0, 4, f"{sheet.words('title')} {sheet.job_id}", align="L")
             self.set_x(_MARGIN)
-            self.cell(0, 4, f"{self.page_no()} of {{nb}}", align="R")
+            self.cell(0, 4, f"{self.page_no()} {sheet.words('of')} {{nb}}", align="R")
 
     document = Pages(format=paper)
     # The standard PDF fonts lack what titles are written with; matplotlib brings a free one with Latin, Greek and Cyrillic.
@@ -48,8 +48,8 @@ def _document(sheet: Sheet, paper: str) -> Any:
     document.add_font("sheet", "B", fonts / "DejaVuSans-Bold.ttf")
     document.set_margin(_MARGIN)
     document.set_auto_page_break(True, margin=15)
-    document.set_title(f"Build sheet {sheet.job_id}: {sheet.job.title}")
-    document.set_lang("en")
+    document.set_title(f"{sheet.words('title')} {sheet.job_id}: {sheet.job.title}")
+    document.set_lang(sheet.words.language)
     document.set_keywords(mark(sheet, paper))
     document.set_creation_date(_created(sheet))
     return document
@@ -72,9 +72,9 @@ def _write(document: Any, text: str, size: float, *, bold: bool = False, faint: 
 
 
 def _head(document: Any, sheet: Sheet) -> None:
-    _write(document, "Build sheet", 17, bold=True, after=1)
-    _write(document, f"{sheet.job.title or '(no title)'}, job {sheet.job_id}", 10, bold=True)
-    _write(document, f"Began {moment(sheet.began)}; last entry {moment(sheet.ended)}", 9, faint=True, after=2)
+    _write(document, sheet.words("title"), 17, bold=True, after=1)
+    _write(document, f"{sheet.job.title or sheet.words('no_title')}, {sheet.words('job', job=sheet.job_id)}", 10, bold=True)
+    _write(document, sheet.words("times", began=moment(sheet.began), ended=moment(sheet.ended)), 9, faint=True, after=2)
     document.set_draw_color(*_INK)
     document.set_line_width(0.8)
     document.set_font("sheet", "B", 13)
@@ -147,11 +147,5 @@ def _foot(document: Any, sheet: Sheet) -> None:
     if document.will_page_break(18):
         document.add_page()
     document.ln(4)
-    _write(
-        document,
-        "The limits are those of the vehicle's service manual as they were given to this job; the manual is the authority in everything.\n"
-        f"Journal SHA-256 {sheet.journal_sha256}. That this sheet belongs to that journal, and that nothing in it was changed, is shown by "
-        "benchhand report --verify FILE at the bench that keeps the job.",
-        7,
-        faint=True,
-    )
+    words = sheet.words
+    _write(document, f"{words('limits_are')}\nJournal SHA-256 {sheet.journal_sha256}. {words('proof')}", 7, faint=True)

@@ -19,12 +19,12 @@ _SIZE = (3.5, 3.0)  # inches: two beside each other on either paper
 
 def plots(sheet: Sheet, *, text_as_paths: bool) -> tuple[tuple[str, str], ...]:
     """(title, SVG) of each plot that has something to show. text_as_paths: for a reader of SVG that brings no fonts."""
-    drawn = (("Backlash round the ring", _ring(sheet, text_as_paths)), (_drag_title(sheet), _drag(sheet, text_as_paths)))
+    drawn = ((sheet.words("plot.ring"), _ring(sheet, text_as_paths)), (_drag_title(sheet), _drag(sheet, text_as_paths)))
     return tuple((title, svg) for title, svg in drawn if svg)
 
 
 def _drag_title(sheet: Sheet) -> str:
-    return "Pinion drag against the nut" if sheet.job.axle.preload == "crush-sleeve" else "Pinion drag against the pack"
+    return sheet.words("plot.nut" if sheet.job.axle.preload == "crush-sleeve" else "plot.pack")
 
 
 def _figure(text_as_paths: bool) -> tuple[Any, Any]:
@@ -58,7 +58,7 @@ def _ring(sheet: Sheet, text_as_paths: bool) -> str:
     import matplotlib as mpl
 
     figure, settings = _figure(text_as_paths)
-    unit, limits = sheet.ring[-1].value.unit, sheet.job.limits("backlash")
+    words, unit, limits = sheet.words, sheet.ring[-1].value.unit, sheet.job.limits("backlash")
     with mpl.rc_context(settings):
         axes = figure.add_subplot(projection="polar")
         axes.set_theta_zero_location("N")
@@ -75,18 +75,18 @@ def _ring(sheet: Sheet, text_as_paths: bool) -> str:
         axes.plot(angles, values, "o", color=_INK, markersize=5)
         top = max([*values, *ends]) * 1.25 or 1.0
         for angle, value, point in zip(angles, values, sheet.ring, strict=True):
-            axes.annotate(point.value.text, (angle, value), textcoords="offset points", xytext=(5, 5), color=_INK)
+            axes.annotate(words.number(point.value), (angle, value), textcoords="offset points", xytext=(5, 5), color=_INK)
         axes.set_ylim(0, top)
         axes.set_yticks(ends or [top / 2])
         axes.set_yticklabels(
-            [limit.text for limit in (limits.low, limits.high) if limit is not None] if limits is not None and ends else [""]
+            [words.number(limit) for limit in (limits.low, limits.high) if limit is not None] if limits is not None and ends else [""]
         )
         axes.set_rlabel_position(180 / len(angles))
         axes.set_xticks(angles)
-        axes.set_xticklabels([f"place {number}" for number in range(1, len(angles) + 1)])
+        axes.set_xticklabels([words("plot.place", spot=number) for number in range(1, len(angles) + 1)])
         axes.tick_params(axis="x", pad=6)
         axes.grid(color=_FAINT, linewidth=0.3)
-        axes.set_title(f"{unit}; broken lines: the manual's limits", fontsize=8)
+        axes.set_title(words("plot.limits", unit=unit), fontsize=8)
         return _svg(figure)
 
 
@@ -96,7 +96,7 @@ def _drag(sheet: Sheet, text_as_paths: bool) -> str:
     import matplotlib as mpl
 
     figure, settings = _figure(text_as_paths)
-    unit, limits = sheet.drag[-1].value.unit, sheet.job.limits("pinion_drag")
+    words, unit, limits = sheet.words, sheet.drag[-1].value.unit, sheet.job.limits("pinion_drag")
     is_nut = sheet.job.axle.preload == "crush-sleeve"
     length = sheet.job.units
     micrometre = 1.0 if is_nut else float(1000 / unit_named(length).factor)
@@ -121,19 +121,22 @@ def _drag(sheet: Sheet, text_as_paths: bool) -> str:
             # On either side of the point: what stands and what is void often lie over each other.
             side, reach = ("left", 5) if point.stands else ("right", -5)
             colour = _INK if point.stands else _FAINT
-            axes.annotate(point.value.text, place, textcoords="offset points", xytext=(reach, 4), ha=side, color=colour)
+            axes.annotate(words.number(point.value), place, textcoords="offset points", xytext=(reach, 4), ha=side, color=colour)
         axes.margins(x=0.2, y=0.2)
         axes.set_ylim(bottom=0)
         axes.locator_params(axis="x", nbins=5)
         axes.ticklabel_format(axis="x", useOffset=False)
+        if words.phrases.tongue.decimal_mark != ".":
+            for axis in (axes.xaxis, axes.yaxis):
+                axis.set_major_formatter(lambda number, _: words.phrases.figures(f"{number:g}"))
         axes.set_xlabel(_drag_axis(sheet, is_nut, length))
-        axes.set_ylabel(f"drag, {unit}")
+        axes.set_ylabel(words("plot.drag", unit=unit))
         axes.spines[["top", "right"]].set_visible(False)
-        axes.set_title("● stands   ○ void   broken lines: the manual's limits", fontsize=8)
+        axes.set_title(words("plot.signs"), fontsize=8)
         return _svg(figure)
 
 
 def _drag_axis(sheet: Sheet, is_nut: bool, length: str) -> str:
     if is_nut:
-        return "degrees of the nut from where it was snug"
-    return f"pack between the cones, {length}" if sheet.job.axle.pinion_shims != "head-cup" else f"preload pack less depth pack, {length}"
+        return sheet.words("plot.at_nut")
+    return sheet.words("plot.at_pack" if sheet.job.axle.pinion_shims != "head-cup" else "plot.at_difference", unit=length)

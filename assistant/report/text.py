@@ -3,11 +3,24 @@
 import textwrap
 from collections.abc import Iterator
 
-from assistant.core.quantities import Quantity
-from assistant.report import FinalLine, MoveLine, ReadingLine, Sheet, percent
+from assistant.report import AlarmLine, FinalLine, MoveLine, ReadingLine, Sheet
 from assistant.report.mark import mark
+from assistant.report.sections import (
+    builds_words,
+    change_words,
+    expected_words,
+    failed_words,
+    final_values,
+    part_rows,
+    source,
+    taught_words,
+    value_of,
+    what,
+)
+from assistant.report.words import Words, first_upper
 
 WIDTH = 96
+_WIDEST = 46  # beyond that a reading's name pushes its own line aside, not every line
 
 
 def as_text(sheet: Sheet) -> str:
@@ -21,76 +34,74 @@ def _wrapped(line: str) -> list[str]:
 
 
 def _lines(sheet: Sheet) -> Iterator[str]:
-    axle, parts = sheet.job.axle, sheet.job.parts
-    yield "BUILD SHEET".ljust(WIDTH - len(sheet.job_id)) + sheet.job_id
+    words = sheet.words
+    yield words("title").upper().ljust(WIDTH - len(sheet.job_id)) + sheet.job_id
     yield "=" * WIDTH
-    yield sheet.job.title or "(no title)"
-    yield f"began {sheet.began}   last entry {sheet.ended}"
-    yield f"layout: {axle.pinion_shims}, {axle.preload}, {axle.carrier}; ring gear on the {axle.ring_gear_side}"
-    yield f"teeth: {sheet.job.ratio_text}, {axle.teeth}"
-    marks = [
-        f"{name} {_signed(mark)} of {mark.unit}" for name, mark in (("old", parts.etch_old), ("new", parts.etch_new)) if mark is not None
-    ]
-    if marks:
-        yield f"marks: {', '.join(marks)}; a plus means {parts.etch_sign}"
+    yield sheet.job.title or words("no_title")
+    yield words("times", began=sheet.began, ended=sheet.ended)
+    for name, text in part_rows(sheet):
+        yield f"{name}: {text}"
     for quantity, which, value in sheet.specs_given:
-        yield f"read aloud from the manual at intake: {quantity} {which} = {value}"
+        yield f"{first_upper(words('read_aloud'))}: {words.phrases.name(quantity)}, {words.phrases.name(which)} {words.quantity(value)}"
+    for one in sheet.learned:
+        text = taught_words(one, words, is_sleeve=sheet.job.axle.preload == "crush-sleeve")
+        yield f"{first_upper(words('taught_thing'))}: {text}; {words('taught_from')} {builds_words(one, words)}"
     yield ""
-    yield f"VERDICT: {sheet.verdict}" + (f" ({', '.join(sheet.failed)})" if sheet.failed else "")
+    yield f"{words('verdict').upper()}: {words.choice(sheet.verdict)}{failed_words(sheet)}"
     yield "-" * WIDTH
-    yield from (_final(line) for line in sheet.finals)
-    yield ""
-    yield "CHANGES"
-    yield "-" * WIDTH
+    width = max((18, *(len(line.name) + 2 for line in sheet.finals)))
+    for final in sheet.finals:
+        yield from _final(final, words, width)
+    yield from _headed(words("moves"))
     for move in sheet.moves:
-        yield from _move(move)
+        yield from _move(move, words)
     if sheet.alarms:
-        yield ""
-        yield "WHAT DID NOT ADD UP"
-        yield "-" * WIDTH
+        yield from _headed(words("mistakes"))
         for alarm in sheet.alarms:
-            yield f"[{alarm.alarm.id}] {alarm.alarm.text}"
-            yield f"     readings {', '.join(alarm.alarm.evidence)}; found: {alarm.answer or 'not answered'}"
+            yield from _alarm(alarm, words)
+    yield from _headed(words("readings"))
+    widest = max((len(what(line.reading, words)) for line in sheet.readings), default=0)
+    yield from (_reading(line, words, min(widest, _WIDEST) + 2) for line in sheet.readings)
     yield ""
-    yield "READINGS (a void reading is kept, and does not count)"
-    yield "-" * WIDTH
-    yield from (_reading(line) for line in sheet.readings)
-    yield ""
-    yield f"cautions accepted: {len(sheet.cautions)}, each before its step; the limits are the service manual's, as given to this job"
+    yield words("cautions_count", count=len(sheet.cautions))
     yield from mark(sheet).replace(" sha256=", "\njournal SHA-256 ").splitlines()
 
 
-def _final(line: FinalLine) -> str:
-    distinct = tuple(dict.fromkeys(line.values))
-    values = f"{distinct[0]} at all {len(line.values)}" if len(distinct) == 1 < len(line.values) else ", ".join(line.values) or "-"
-    figures = f"{values} {line.unit}".strip()
-    return f"{line.name:<18}{figures:<28} {line.uncertainty:<13}{line.verdict:<14}{line.limits}".rstrip()
+def _headed(title: str) -> Iterator[str]:
+    yield ""
+    yield title.upper()
+    yield "-" * WIDTH
 
 
-def _move(line: MoveLine) -> Iterator[str]:
-    move = line.move
-    for change in move.changes:
-        stack = f" = {' + '.join(shim.text for shim in change.stack)}" if change.stack else ""
-        made = "" if line.made else "   (not made)"
-        yield f"[{move.group}] {change.part.replace('_', ' ')}: {change.before.text} -> {change.after.text} {change.after.unit}{stack}{made}"
-    if move.expected is not None and not move.start:
-        chance = f", chance {percent(move.chance)}" if move.chance is not None else ""
-        yield f"     expected {move.quantity.replace('_', ' ')} {move.expected} ({move.low.text if move.low else ''} to {move.high}){chance}"
-    yield f"     {move.why}"
+def _final(line: FinalLine, words: Words, width: int) -> Iterator[str]:
+    figures = final_values(line, words) or "-"
+    found = f"{line.name:<{width}}{figures:<28} {line.uncertainty:<13}{words(f'is.{line.verdict}'):<14}"
+    if len(found) + len(line.limits) <= WIDTH:
+        yield f"{found}{line.limits}".rstrip()
+    else:
+        yield found.rstrip()
+        yield f"     {words('limits_of_manual')}: {line.limits}"
 
 
-def _reading(line: ReadingLine) -> str:
+def _move(line: MoveLine, words: Words) -> Iterator[str]:
+    made = "" if line.made else f"   ({words('not_made')})"
+    for change in line.move.changes:
+        yield f"[{line.move.group}] {change_words(change, words)}{made}"
+    expected = expected_words(line, words)
+    if expected and not line.move.start:
+        yield f"     {words('expected')}: {expected}"
+    yield f"     {line.move.why}"
+
+
+def _alarm(line: AlarmLine, words: Words) -> Iterator[str]:
+    alarm = line.alarm
+    yield f"[{alarm.id}] {alarm.text}"
+    answer = words("found", answer=words.choice(line.answer)) if line.answer else words("not_answered")
+    yield f"     {words('evidence', ids=', '.join(alarm.evidence))}; {answer}"
+
+
+def _reading(line: ReadingLine, words: Words, width: int) -> str:
     reading = line.reading
-    what = (
-        reading.quantity.replace("_", " ")
-        + (f" at {reading.spot}" if reading.spot else "")
-        + (f" ({reading.part.replace('_', ' ')})" if reading.part else "")
-    )
-    value = str(reading.value) if reading.value is not None else reading.choice or ""
-    source = f"gauge {reading.gauge.split(' ')[0]}" if reading.source == "gauge" else reading.source
-    void = f"void: {line.void}" if line.void else ""
-    return f"{reading.id:<5}{what:<40}{value:<18}{source:<17}{line.phase:<7}{void}".rstrip()
-
-
-def _signed(mark: Quantity) -> str:
-    return f"{'+' if mark.value > 0 else ''}{mark.text}"
+    phase = words("final") if line.phase == "final" else ""
+    void = words("void", why=line.void) if line.void else ""
+    return f"{reading.id:<5}{what(reading, words):<{width}}{value_of(reading, words):<17} {source(reading, words):<9} {phase:<9} {void}".rstrip()

@@ -4,8 +4,7 @@ from dataclasses import dataclass
 
 import assistant
 from assistant.journal.lines import as_it_was, record_of
-from assistant.report import sheet
-from assistant.report.forms import form, form_of
+from assistant.report.forms import form_of, made
 from assistant.report.mark import Mark
 
 
@@ -27,8 +26,7 @@ def verify(file: bytes, mark: Mark, journal: bytes) -> Finding:
     if then is None:
         return Finding(False, f"not of this journal: job {mark.job_id} never had the hash {mark.sha256}")
     record = record_of(then, mark.job_id)
-    whole = sheet(record.lines, record.sha256)
-    if form(form_of(file), mark.paper)(whole) == file:
+    if made(record, form_of(file), mark.paper, mark.language) == file:
         later = len(record_of(journal, mark.job_id).lines) - len(record.lines)
         since = f"; the job has gone on since, by {later} entries" if later else ""
         return Finding(True, f"belongs to job {mark.job_id}: every character is as its journal gives it{since}")

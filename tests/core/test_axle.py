@@ -111,7 +111,3 @@ def test_lengths_are_said_in_the_jobs_unit_and_torques_in_the_manuals() -> None:
     assert metric.unit_of("pinion_drag") == "N·m"
     assert metric.unit_of("cap_torque") == "N·m"
     assert metric.unit_of("etch_new") == "0.01 mm"
-
-
-def test_the_ratio_is_told_by_its_teeth() -> None:
-    assert job_with().ratio_text == "37 to 9"

@@ -72,7 +72,7 @@ def test_a_job_that_asked_keeps_what_it_was_told_over_a_resume_and_its_sheet_hol
     assert again.bench.state == bench.state
     again.bench.journal.close()
     record = read_record(tmp_path, "next")
-    assert sheet(record.lines, record.sha256).job_id == "next"
+    assert sheet(record.lines, record.sha256).learned == bench.state.learned != ()
 
 
 def begin(path: Path, store: Path, *arguments: str) -> "subprocess.CompletedProcess[str]":
@@ -112,7 +112,7 @@ def test_what_was_learned_can_be_looked_at(store: Path) -> None:
     assert told.exit_code == 0
     assert "head-cone, spacer-shims, side-shims; " in told.stdout
     assert "3 builds in spec" in told.stdout
-    assert "backlash per ring movement 0." in told.stdout
+    assert "Backlash per ring gear movement: 0." in told.stdout
     lines = [json.loads(line) for line in CliRunner().invoke(app, ["jobs", "learned", "--json", "--store", str(store)]).stdout.splitlines()]
     assert {line["builds"] for line in lines} == {1, 3}
     assert all(isinstance(one["mean"], str) for line in lines for one in line["learned"])

@@ -14,6 +14,8 @@ import pytest
 
 from assistant.core.axle import KitShim
 from assistant.core.quantities import Quantity
+from assistant.core.tongues import TONGUES
+from assistant.files import phrases_for
 from assistant.report import Sheet
 from assistant.report.forms import FORMS, form
 from assistant.report.mark import mark, mark_in
@@ -21,6 +23,7 @@ from assistant.report.sections import moment, sections
 from tests.report.jobs import Played
 
 Quantities = list[dict[str, Any]]
+by_language = pytest.mark.parametrize("language", TONGUES)
 
 
 def recorded(job: Played) -> Quantities:
@@ -50,15 +53,21 @@ def page(sheet: Sheet) -> str:
     return form("html")(sheet).decode()
 
 
-@pytest.fixture(params=["troubled", "metric"])
+@pytest.fixture(params=[(name, language) for name in ("troubled", "metric") for language in TONGUES], ids="-".join)
 def job(request: pytest.FixtureRequest) -> Played:
-    """Each of the played jobs."""
-    found: Played = request.getfixturevalue(request.param)
-    return found
+    """Each of the played jobs, its sheet in each language."""
+    name, language = request.param
+    return replace(request.getfixturevalue(name), language=language)
+
+
+def as_shown(figures: str, job: Played) -> str:
+    """A figure, or the place of a print, as the sheet's language writes it."""
+    phrases = phrases_for(job.language)
+    return phrases.choice(figures) if figures[:1].isalpha() else phrases.figures(figures)
 
 
 def test_the_csv_has_each_acknowledged_reading_on_a_line_of_its_own(job: Played) -> None:
-    rows = list(csv.DictReader(io.StringIO(form("csv")(job.sheet()).decode(), newline="")))
+    rows = list(csv.DictReader(io.StringIO(job.made("csv").decode(), newline="")))
     want = [(one["id"], one["quantity"], one["value"]) for one in recorded(job)]
     have = [(row["id"], row["quantity"], {"value": row["value"], "unit": row["unit"]} if row["unit"] else row["value"]) for row in rows]
     assert [(a, b, _figures(c)) for a, b, c in have] == [(a, b, _figures(c)) for a, b, c in want]
@@ -86,34 +95,36 @@ def test_the_name_of_a_gauge_is_never_a_formula(metric: Played) -> None:
 
 
 def test_the_json_and_the_page_tell_the_same_verdict_as_the_bench(job: Played) -> None:
-    sheet = job.sheet()
-    assert json.loads(form("json")(sheet))["verdict"] == job.record.verdict == "in spec"
-    assert "IN SPEC" in Words(page(sheet)).words
+    assert json.loads(job.made("json"))["verdict"] == job.record.verdict == "in spec"
+    assert as_shown("in spec", job).upper() in Words(page(job.sheet())).words
 
 
 def test_the_page_holds_every_reading_with_its_id_and_its_figures(job: Played) -> None:
     text = page(job.sheet())
     for one in recorded(job):
-        assert re.search(rf"<td>{one['id']}</td>.*?<td>{re.escape(str(_figures(one['value'])))}", text), one
+        assert re.search(rf"<td>{one['id']}</td>.*?<td>{re.escape(as_shown(_figures(one['value']), job))}", text), one
 
 
-def test_the_page_tells_every_alarm_its_causes_and_what_was_answered(troubled: Played) -> None:
+@by_language
+def test_the_page_tells_every_alarm_its_causes_and_what_was_answered(language: str, troubled: Played) -> None:
+    sheet = replace(troubled, language=language).sheet()
     alarms = [line["alarm"] for batch in troubled.record.batches for line in batch if "alarm" in line]
     assert alarms
-    text = " ".join(" ".join(Words(page(troubled.sheet())).words).split())
+    text = " ".join(" ".join(Words(page(sheet)).words).split())
     for alarm in alarms:
         assert " ".join(alarm["text"].split()) in text
         for suspect in alarm["likely"]:
-            assert suspect["cause"] in text
-    assert "found: " in text
+            assert sheet.words.choice(suspect["cause"]) in text
+    assert sheet.words("found", answer="") in text
 
 
-def test_a_value_that_was_doubted_is_told_with_what_was_recorded_instead(troubled: Played) -> None:
-    doubts = troubled.sheet().doubts
-    assert doubts
-    rows = next(part for part in sections(troubled.sheet()) if part.key == "mistakes").rows
-    for doubt in doubts:
-        assert any(str(doubt.doubted.value) in row.cells[1] and doubt.outcome in row.cells[3] for row in rows)
+@by_language
+def test_a_value_that_was_doubted_is_told_with_what_was_recorded_instead(language: str, troubled: Played) -> None:
+    sheet = replace(troubled, language=language).sheet()
+    assert sheet.doubts
+    rows = next(part for part in sections(sheet) if part.key == "mistakes").rows
+    for doubt in sheet.doubts:
+        assert any(sheet.words.quantity(doubt.doubted.value) in row.cells[1] and doubt.outcome in row.cells[3] for row in rows)
 
 
 def test_every_accepted_caution_is_on_the_page(job: Played) -> None:
@@ -121,7 +132,9 @@ def test_every_accepted_caution_is_on_the_page(job: Played) -> None:
         line["step"] for batch in job.record.batches for line in batch if "step" in line and line["step"]["kind"] in ("torque", "press")
     ]
     titles = {title for _, title in job.sheet().cautions}
-    assert {step["title"] for step in accepted} <= titles
+    in_english, here = phrases_for().steps, phrases_for(job.language).steps
+    assert {here[step].title for step, text in in_english.items() if text.title in {one["title"] for one in accepted}} & titles
+    assert len(titles) == len({title for _, title in replace(job, language="en").sheet().cautions})
     text = page(job.sheet())
     assert all(title.replace("'", "&#39;") in text for title in titles)
 
@@ -148,7 +161,7 @@ def test_the_page_has_both_plots_and_no_metadata_of_a_tool(job: Played) -> None:
     assert text.count("<svg") == text.count("</svg>") == 2
     assert "<metadata" not in text
     for point in job.sheet().ring:
-        assert f">{point.value.text}</text>" in text
+        assert f">{as_shown(point.value.text, job)}</text>" in text
 
 
 def test_a_job_without_a_reading_has_a_sheet_in_every_form(metric: Played) -> None:

@@ -9,8 +9,12 @@ import pytest
 from assistant.core import events as ev
 from assistant.core.errors import JournalError
 from assistant.core.quantities import Quantity
+from assistant.core.tongues import TONGUES
 from assistant.journal.lines import read_record
 from assistant.report import Sheet, sheet
+from assistant.report.data import as_json
+from assistant.report.sections import sections
+from assistant.report.text import as_text
 from tests.conftest import job_with
 from tests.report.jobs import Played
 from tests.suites.journal import STARTED
@@ -130,3 +134,23 @@ def test_the_plots_show_only_what_stands_round_the_ring_and_all_that_was_right_f
 def test_a_sheet_without_a_depth_says_that_the_pattern_led() -> None:
     found = of(job=job_with(lambda data: data["spec"].update(pinion_depth="by pattern")))
     assert found.notes == ("The manual gives no pinion depth: none was read, and the pattern led.",)
+
+
+@pytest.mark.parametrize("language", TONGUES)
+def test_what_the_job_was_taught_stands_in_a_line_of_its_own_with_its_numbers(language: str) -> None:
+    taught = (
+        ev.Learned("k_ring", Decimal("0.781234"), Decimal("0.052111"), 12),
+        ev.Learned("reach", Decimal("24.26"), Decimal("1.318"), 1),
+    )
+    lines = [("0", STARTED), ("0", ev.ShopTaught(taught))]
+    found = sheet(lines, "0" * 64, language)
+    rows = next(part for part in sections(found) if part.key == "taught").rows
+    mark = found.words.phrases.tongue.decimal_mark
+    for row, numbers, builds in zip(rows, (("0.781", "0.052"), ("24.3", "1.32")), ("12", ""), strict=True):
+        assert all(number.replace(".", mark) in row.cells[0] for number in numbers), row
+        assert builds in row.cells[1]
+        assert row.cells[0] in " ".join(as_text(found).split())
+    assert [one["mean"] for one in as_json(found)["learned"]] == ["0.781234", "24.26"]
+    untaught = sheet(lines[:1], "0" * 64, language)
+    assert "taught" not in [part.key for part in sections(untaught)]
+    assert rows[0].cells[0] not in as_text(untaught)

@@ -1,9 +1,11 @@
 """A sheet belongs to its journal, or it does not: no changed figure, other job or later entry passes for another."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from assistant.core.tongues import TONGUES
 from assistant.journal.lines import raw_journal, record_of
 from assistant.report import sheet
 from assistant.report.forms import FORMS, form
@@ -22,9 +24,10 @@ def journal_of(job: Played) -> bytes:
     return raw_journal(Path(job.folder), job.job_id)
 
 
+@pytest.mark.parametrize("language", TONGUES)
 @pytest.mark.parametrize("name", FORMS)
-def test_an_untouched_sheet_belongs(name: str, metric: Played) -> None:
-    found = held_against(form(name)(metric.sheet()), journal_of(metric))
+def test_an_untouched_sheet_belongs_whatever_its_language(name: str, language: str, metric: Played) -> None:
+    found = held_against(replace(metric, language=language).made(name), journal_of(metric))
     assert found.belongs
     assert found.text == "belongs to job metric: every character is as its journal gives it"
 
