@@ -400,6 +400,9 @@ def instruction(state: State, step: Step, *, is_known: bool = False) -> str:
         asked = state.phrases.sentence("spec_wanted", which=which, quantity=name, unit=state.phrases.say_unit(now.unit))
         asked += f" {state.phrases.sentence('depth_or_none')}" if now.choices else ""
         return asked if any(state.specs_given) else f"{text.say} {asked}"
+    measured = sum(1 for reading in state.standing if reading.step == step.id) if step.ask == "many" else 0
+    if measured:
+        return state.phrases.sentence("next_of_many", count=state.phrases.say_count(measured))
     if step.ask == "creep" and any(r.step == step.id for r in state.readings):
         return state.phrases.sentence("creep_again")
     if now is not None and now.spots and now.spot > 1 and step.quantity is not None:
