@@ -1,5 +1,6 @@
 """The ear without sound: lines typed at the keyboard, handed on as they come. Their words are understood by the core like spoken ones."""
 
+import io
 import threading
 from collections.abc import Callable
 from typing import TextIO
@@ -11,7 +12,12 @@ class TypedLines:
     name = "typed"
 
     def __init__(self, stream: TextIO, said: Callable[[str], None], ended: Callable[[], None]) -> None:
-        """said: takes each line that holds words. ended: called once, when no more can come (the stream ended or broke)."""
+        """said: takes each line that holds words. ended: called once, when no more can come (the stream ended or broke).
+
+        Bytes that are no text are not understood, like any slip of the fingers, and lose no line before or after them.
+        """
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
         self._stream, self._said, self._ended = stream, said, ended
         self._closed = False
         # A daemon: a read of the keyboard cannot be interrupted, and must not keep the program alive.
@@ -37,7 +43,7 @@ class TypedLines:
                     return
                 if line.strip():
                     self._said(line.strip())
-        # The keyboard is gone, or sends what is no text: both end the stream, like its own end.
+        # The keyboard is gone: that ends the stream, like its own end.
         except (OSError, ValueError):
             pass
         self._ended()

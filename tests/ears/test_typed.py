@@ -23,8 +23,9 @@ def test_an_empty_stream_only_ends() -> None:
     assert handed_on(io.StringIO("")) == ["(end)"]
 
 
-def test_bytes_that_are_no_text_end_the_stream_like_its_end() -> None:
-    assert handed_on(io.TextIOWrapper(io.BytesIO(b"\xff\xfe\xff"), encoding="utf-8")) == ["(end)"]
+def test_bytes_that_are_no_text_are_a_line_that_is_not_understood_and_lose_no_other() -> None:
+    typed = io.BytesIO(b"six thou\nZ\xe4hne\nyes\n")
+    assert handed_on(io.TextIOWrapper(typed, encoding="utf-8")) == ["six thou", "Z\ufffdhne", "yes", "(end)"]
 
 
 def test_a_keyboard_that_goes_away_ends_the_stream() -> None:
