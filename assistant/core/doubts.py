@@ -215,11 +215,14 @@ def _limits(state: State, quantity: str, value: Quantity) -> mistakes.Limits:
 
 
 def weighed(state: State, quantity: str, value: Quantity, spot: int, source: str) -> mistakes.Weighing | None:
-    """What a value says about every known mistake, before it is recorded; None where nothing is expected of it."""
+    """What a value says about every known mistake, before it is recorded; None where nothing is expected of it, or it is as expected."""
     expected = pr.law(state, quantity, spot)
     if expected is None or not state.phrases.mistakes:
         return None
-    return mistakes.weigh(state.phrases.mistakes, value, expected, _context(state, quantity, value, spot, source))
+    context = _context(state, quantity, value, spot, source)
+    if abs(pr.size(value) - expected.mean) <= 1.5 * context.step and context.last is not None:
+        return None  # the next mark on the gauge's own scale surprises nobody, however sure the belief is
+    return mistakes.weigh(state.phrases.mistakes, value, expected, context)
 
 
 def _context(state: State, quantity: str, value: Quantity, spot: int, source: str) -> mistakes.Context:

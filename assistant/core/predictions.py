@@ -422,6 +422,36 @@ def predict(state: State, quantity: str, unit: str, spot: int = 0) -> Prediction
     return Prediction(quantity_of(expected.mean, unit), quantity_of(expected.spread, unit, known.finest), expected)
 
 
+def foretold(state: State, quantity: str, unit: str, spot: int = 0) -> Prediction | None:
+    """`predict`; where nothing is known of this axle, what is usual for it. None for what nothing is usual for."""
+    predicted = predict(state, quantity, unit, spot)
+    expected = _usual(state, quantity) if predicted is None else None
+    if expected is None:
+        return predicted
+    spread = quantity_of(expected.spread, unit, max(unit_named(unit).finest, unit_named(unit).places))
+    return Prediction(quantity_of(expected.mean, unit), spread, expected)
+
+
+def _usual(state: State, quantity: str) -> Normal | None:
+    """What one would expect before anything was read of a quantity: from what belongs to it, from the manual, else from the trade."""
+    read = {
+        name: size(r.value) for name in ("plane_to_bore", "bore_diameter") if (r := state.latest(name)) is not None and r.value is not None
+    }
+    if quantity == "bore_diameter" and "plane_to_bore" in read:
+        return Normal(2 * read["plane_to_bore"], 2 * priors.CENTRE_MISS_UM)
+    if quantity == "plane_to_bore" and "bore_diameter" in read:
+        return Normal(read["bore_diameter"] / 2, priors.CENTRE_MISS_UM)
+    round_so_far = [size(r.value) for r in state.current(quantity) if r.value is not None] if quantity == "baseline_backlash" else []
+    if round_so_far:
+        return Normal(sum(round_so_far) / len(round_so_far), 2 * priors.HARMONIC_UM)
+    limits = state.job.limits(quantity)
+    if limits is None or limits.high is None:
+        return priors.USUAL.get(quantity)
+    high = size(limits.high)
+    low = size(limits.low) if limits.low is not None else 0.0
+    return Normal((low + high) / 2, max((high - low) / 4, priors.TORQUE_MISS * high))
+
+
 def forget() -> None:
     """Nothing is remembered any more: what is asked next is worked out anew, as a measure of speed wants it."""
     drag.forget()

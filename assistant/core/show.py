@@ -86,7 +86,7 @@ def wait_line(state: State, now: Wait) -> Line:
     line["commands"] = list(now.commands)
     step = state.step()
     if now.kind == "reading" and now.quantity is not None and now.unit is not None and (step is None or step.ask != "specs"):
-        predicted = pr.predict(state, now.quantity, now.unit, now.spot)
+        predicted = pr.foretold(state, now.quantity, now.unit, now.spot)
         if predicted is not None:
             line["predicted"] = {"value": predicted.value.text, "spread": predicted.spread.text}
     return line

@@ -234,3 +234,32 @@ def test_a_prediction_is_told_in_the_unit_of_the_wait_with_a_spread_above_zero()
     assert table.wait["unit"] == "mm"
     assert Decimal(predicted["spread"]) > 0
     assert Decimal("0.01") < Decimal(predicted["value"]) < Decimal("1")
+
+
+@pytest.mark.parametrize("crush", [False, True])
+@pytest.mark.parametrize("layout", ["flange", "head-cone", "head-cup"])
+def test_every_measured_wait_of_a_whole_job_carries_what_is_predicted(layout: str, *, crush: bool) -> None:
+    def change(data: dict[str, Any]) -> None:
+        data["axle"]["pinion_shims"] = layout
+        del data["parts"]["etch_new"]
+        if crush:
+            data["axle"]["preload"] = "crush-sleeve"
+            del data["spec"]["nut_torque"], data["parts"]["preload_kit"]
+
+    table = Table(job_with(change))
+    seen = set()
+    while table.end is None:
+        if table.wait["for"] == "reading":
+            predicted = table.wait["predicted"]
+            assert Decimal(predicted["spread"]) > 0, table.wait
+            seen.add(table.wait["quantity"])
+        table.answer()
+    assert {"etch_new", "plane_to_bore", "bore_diameter", "ring_runout", "cap_torque", "baseline_backlash", "pinion_drag"} <= seen
+
+
+def test_before_anything_is_known_the_manual_says_what_to_expect_and_one_size_the_other(table: Table) -> None:
+    table.until("depth.bore_diameter")
+    assert table.wait["predicted"]["value"] == "3.2500", "twice from the plane to the bore, 1.6250"
+    table.until("carrier.runout")
+    assert table.wait["predicted"] == {"value": "0.0020", "spread": "0.00100"}, "half of the most that the manual allows"
+    assert pr.predict(table.state, "ring_runout", "in") is None, "nothing of this axle: no reading is doubted for it"

@@ -57,6 +57,28 @@ _LENGTH_SPREADS = {
 }
 
 
+# What is usual where neither this axle nor its manual says anything, for a reading that the belief knows nothing of (trade table of usual ranges,
+# docs/trade.md, section 3: middle and about a third of the width; the bore's place is assumed). Marks are on the pinion in whole units, -6 to +6.
+USUAL = {
+    "etch_old": Normal(0.0, 0.003 * INCH_UM),
+    "etch_new": Normal(0.0, 0.003 * INCH_UM),
+    "shim_thickness": Normal(0.010 * INCH_UM, 0.010 * INCH_UM),
+    "stack_thickness": Normal(0.060 * INCH_UM, 0.035 * INCH_UM),
+    "old_stack_thickness": Normal(0.060 * INCH_UM, 0.035 * INCH_UM),
+    "pinion_drag": Normal(20 * POUND_INCH, 10 * POUND_INCH),
+    "seal_drag": Normal(0.2, 0.1),  # BMW E36 type K pages: 20 N·cm
+    "baseline_total_drag": Normal(20 * POUND_INCH, 10 * POUND_INCH),
+    "total_drag": Normal(30 * POUND_INCH, 12 * POUND_INCH),
+    "plane_to_bore": Normal(1.6 * INCH_UM, 0.4 * INCH_UM),
+    "bore_diameter": Normal(3.2 * INCH_UM, 0.8 * INCH_UM),
+    "ring_runout": Normal(0.003 * INCH_UM, 0.002 * INCH_UM),
+    "baseline_backlash": FIRST_BACKLASH,
+    "spread": Normal(0.007 * INCH_UM, 0.004 * INCH_UM),
+}
+# How far a cap bolt or a nut ends from its figure (assumed), and the bore's centre from the parting plane (.006 in, assumed).
+TORQUE_MISS, CENTRE_MISS_UM = 0.05, 0.006 * INCH_UM
+
+
 def length_spread(instrument: str) -> float:
     """One standard deviation in micrometres of a reading by `instrument`, one of `LENGTH_INSTRUMENTS`. Raises KeyError for another."""
     return _LENGTH_SPREADS[instrument]
