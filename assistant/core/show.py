@@ -678,9 +678,14 @@ def _change_words(state: State, change: ev.Change) -> str:
 
 
 def pack_words(state: State, stack: Sequence[Quantity]) -> str:
-    """ "two of five thousandths and one of ten thousandths"."""
-    counts = Counter(stack)
-    return _list(state, [_some_of(state, count, _said(state, shim)) for shim, count in counts.items()])
+    """ "two of five thousandths and one of ten thousandths"; millimetres are named once, at the end of the pack, where all are in them."""
+    counts = list(Counter(stack).items())
+    once = all(shim.unit == "mm" for shim, _ in counts) and state.repeats < 2
+    said = [
+        state.phrases.say(shim, "short") if once and place < len(counts) else _said(state, shim)
+        for place, (shim, _) in enumerate(counts, 1)
+    ]
+    return _list(state, [_some_of(state, count, words) for (_, count), words in zip(counts, said, strict=True)])
 
 
 def _some_of(state: State, count: int, shim: str) -> str:
