@@ -511,18 +511,21 @@ def _clean(given: argparse.Namespace, constants: Constants) -> list[Played]:
 
 
 def _compared(by_row: Mapping[tuple[str, str], Sequence[Played]], layouts: Sequence[str], policy: str) -> str:
-    """Our assemblies to another policy's, mean over the layouts: of all builds, and of those alone that both brought to an end.
+    """Our assemblies to another policy's: the mean of the layouts' ratios, of all builds and of those alone that both brought to an end; and
+    the ratio of the means.
 
-    A build that went round in circles until its inputs were used up counts in the first with the assemblies made by then.
+    A build that went round in circles until its inputs were used up counts in the first and the last with the assemblies made by then.
     """
-    every, ended = [], []
+    every, ended, means = [], [], []
     for layout in layouts:
         pairs = list(zip(by_row[layout, "ours"], by_row[layout, policy], strict=True))
-        every.append(mean([a.assemblies for a, _ in pairs]) / mean([b.assemblies for _, b in pairs]))
+        means.append((mean([a.assemblies for a, _ in pairs]), mean([b.assemblies for _, b in pairs])))
+        every.append(means[-1][0] / means[-1][1])
         both = [(a, b) for a, b in pairs if not a.trouble and not b.trouble]
         if both:
             ended.append(mean([a.assemblies for a, _ in both]) / mean([b.assemblies for _, b in both]))
-    return f"{mean(every):.3f} (mean over layouts; {mean(ended):.3f} of the builds that both ended)"
+    of_means = mean([ours for ours, _ in means]) / mean([theirs for _, theirs in means])
+    return f"{mean(every):.3f} (mean over layouts; {mean(ended):.3f} of the builds that both ended; {of_means:.3f} of the means)"
 
 
 def _tell(played: Played, policy: str) -> None:

@@ -1,6 +1,6 @@
 """Builds with a mistake made on order: does it matter, is it noticed before the next move, and is its cause named?
 
-    python -m assistant.benchmarks.faults --builds 50                        each mistake at each of its occasions, the layouts in turn
+    python -m assistant.benchmarks.faults --builds 50                        50 of each mistake, its occasions and the layouts in turn
     python -m assistant.benchmarks.faults --builds 50 --to part.jsonl        keeps each build as it is played, and goes on from there next time
     python -m assistant.benchmarks.faults --mistakes burr breakaway --layouts flange,spacer-shims,adjusters
     python -m assistant.benchmarks.faults --tuning --seed 1000               on the axles that the thresholds are set on
@@ -242,18 +242,26 @@ class Order:
 
 
 def orders(builds: int, first_seed: int, layouts: Sequence[str] = LAYOUTS, names: Sequence[str] = ()) -> Iterator[Order]:
-    """`builds` for each mistake and each of its occasions; the layouts on which it can happen take turns.
+    """`builds` for each mistake: its occasions take turns, and at each of them the layouts on which it can happen there.
 
     It happens the first or the second time that its occasion comes round; of backlash readings any of the first five.
     """
-    ways = [(name, at) for name, mistake in MISTAKES.items() if not names or name in names for at in mistake.occasions]
-    for start, (name, at) in enumerate(ways):
-        etch = at.startswith("read:etch")  # asked for on order, on any layout
-        possible = [layout for layout in layouts if etch or can_happen(Fault(name, at), build_of(layout, first_seed))]
-        for number in range(builds if possible else 0):
+    for start, (name, mistake) in enumerate(MISTAKES.items()):
+        ways = [(at, _possible(name, at, layouts, first_seed)) for at in mistake.occasions if not names or name in names]
+        ways = [(at, possible) for at, possible in ways if possible]
+        for number in range(builds if ways else 0):
+            turn, which = divmod(number, len(ways))
+            at, possible = ways[which]
             # Rounds of layouts and of occasions do not keep step, so that each layout sees each time.
-            nth = 1 + (number + number // len(possible)) % (5 if at == "read:backlash" else 2)
-            yield Order(name, at, nth, possible[(7 * start + number) % len(possible)], first_seed + number)
+            nth = 1 + (turn + turn // len(possible)) % (5 if at == "read:backlash" else 2)
+            # Every occasion has axles of its own; inches and millimetres go round with the seed.
+            yield Order(name, at, nth, possible[(7 * start + 5 * which + turn) % len(possible)], first_seed + 61 * which + turn)
+
+
+def _possible(name: str, at: str, layouts: Sequence[str], seed: int) -> list[str]:
+    """The layouts on which a mistake can happen at an occasion."""
+    etch = at.startswith("read:etch")  # asked for on order, on any layout
+    return [layout for layout in layouts if etch or can_happen(Fault(name, at), build_of(layout, seed))]
 
 
 def spoil(order: Order, constants: Constants) -> Spoilt:
@@ -290,10 +298,10 @@ def row(spoilt: Sequence[Spoilt]) -> dict[str, float | int]:
 
 
 def tables(spoilt: Sequence[Spoilt]) -> str:
-    """A row for each mistake at each occasion, one for each layout, one for all."""
+    """A row for each mistake, one for each layout, one for all."""
     rows: dict[str, list[Spoilt]] = {}
     for each in spoilt:
-        rows.setdefault(f"{each.caught.name} {each.caught.at}", []).append(each)
+        rows.setdefault(each.caught.name, []).append(each)
     for each in sorted(spoilt, key=lambda one: LAYOUTS.index(one.layout)):
         rows.setdefault(each.layout, []).append(each)
     return table({**{name: row(some) for name, some in rows.items()}, "all": row(spoilt)})
@@ -302,7 +310,7 @@ def tables(spoilt: Sequence[Spoilt]) -> str:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Play them and print the table. Exit status 1 when a build never ended."""
     parser = argparse.ArgumentParser(prog="python -m assistant.benchmarks.faults", description="Builds with a mistake in them.")
-    parser.add_argument("--builds", type=int, default=50, help="for each mistake and occasion, the layouts in turn")
+    parser.add_argument("--builds", type=int, default=50, help="for each mistake, its occasions and the layouts in turn")
     parser.add_argument("--mistakes", nargs="*", default=[], metavar="NAME", help=f"only these; one of {', '.join(MISTAKES)}")
     parser.add_argument("--layouts", nargs="*", default=list(LAYOUTS), help="only these, such as flange,spacer-shims,adjusters")
     parser.add_argument("--seed", type=int, default=FIRST_SEED, help="the first seed")
