@@ -2,6 +2,7 @@
 
 import signal
 import socket
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -182,7 +183,9 @@ def test_a_board_that_never_is_does_not_hold_up_the_end(tmp_path: Path, job_file
     bench, first = new_bench(read_job(job_file), LinesJournal(tmp_path / "store", "job", new=True), lambda: "0")
     board = Board(address_of(f"mqtt://127.0.0.1:{free_port()}/a"), bench.state, lambda: "t", lambda _: None)
     board.watch(bench.state, first)
+    began = time.monotonic()
     board.close()
+    assert time.monotonic() - began < 10
     bench.journal.close()
 
 
