@@ -9,13 +9,11 @@ from dataclasses import replace
 from assistant.core import doubts, english, misheard
 from assistant.core import events as ev
 from assistant.core.axle import CHANNELS, NO_DEPTH, PATTERNS, Job
-from assistant.core.belief.carrier import tightness
 from assistant.core.evolve import begin, evolve
 from assistant.core.inputs import Bad, Input, Pedal, Quit, Said, Start, Taken, Unheard, Zeroed
 from assistant.core.jammed import opening_move
-from assistant.core.moves import Unreachable, changed_parts, correction, pattern_asks, start_move
+from assistant.core.moves import Unreachable, changed_parts, correction, mesh_is_read_first, pattern_asks, start_move
 from assistant.core.phrases import Phrases
-from assistant.core.predictions import carrier_belief, fitted_now, sides
 from assistant.core.quantities import Quantity, unit_named
 from assistant.core.spread import spread_move
 from assistant.core.state import State, Wait, applies, in_spec, is_complete, missing_specs, next_spot, unit_held
@@ -166,7 +164,7 @@ def _is_satisfied(state: State, step: Step) -> bool:
         return True
     if quantity == "total_drag" and in_spec(state, "pinion_drag") is False:
         return True  # the pinion's own drag is wrong: carrier preload must not make up for it
-    if quantity == "carrier_drag" and _mesh_is_read_first(state):
+    if quantity == "carrier_drag" and mesh_is_read_first(state):
         return True  # whatever the mesh asks for then goes in with the same packs
     if quantity == "pattern":
         # Numbers come before prints: a depth that the manual gives and the gauge confirms is not moved for a pattern.
@@ -175,25 +173,6 @@ def _is_satisfied(state: State, step: Step) -> bool:
         asks = asks and in_spec(state, "pinion_drag") is not False and in_spec(state, "backlash") is not False
         return not asks or pattern_asks(state) not in ("pinion in", "pinion out")
     return in_spec(state, quantity) is not False
-
-
-# Above this chance of play in the side bearings a backlash is not read yet: looseness there feels like backlash.
-_MAY_BE_LOOSE = 0.02
-
-
-def _mesh_is_read_first(state: State) -> bool:
-    """Whether the backlash is still to be read with these side packs, and can be: the side bearings have no play that would spoil it."""
-    if state.job.axle.carrier == "adjusters":
-        return False
-    to_be_read = any(
-        step.ask == "reading"
-        and step.quantity == "backlash"
-        and step.phase == "backlash"
-        and step.id not in state.done
-        and applies(state, step)
-        for step in state.procedure.steps
-    )
-    return to_be_read and carrier_belief(state).drag.play(tightness(*sides(fitted_now(state)))) < _MAY_BE_LOOSE
 
 
 def _judge(state: State, step: Step) -> Events:

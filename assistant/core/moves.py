@@ -21,7 +21,7 @@ from assistant.core.belief.outlook import Outlook
 from assistant.core.events import Change, MoveProposed
 from assistant.core.quantities import Length, Quantity, quantity_from, rounded, unit_named
 from assistant.core.stacks import NearestPack, Pack, Shim, best_pack, nearest_pack, packs_near
-from assistant.core.state import Reading, State, in_spec
+from assistant.core.state import Reading, State, applies, in_spec
 from assistant.core.steps import Step
 from assistant.core.sums.depth import shim_change_for_etch
 
@@ -488,6 +488,25 @@ def _squeeze_move(state: State, step: Step, bounds: tuple[float, float], rest: f
     outlook = belief.predict(now + more, noise)
     expected = outlook.scaled(1 / ratio).plus_number(rest)
     return proposed(state, step.id, changes, step.quantity, expected, outlook.chance(low, high), why)
+
+
+# Above this chance of play in the side bearings a backlash is not read yet: looseness there feels like backlash.
+_MAY_BE_LOOSE = 0.02
+
+
+def mesh_is_read_first(state: State) -> bool:
+    """Whether the backlash is still to be read with these side packs, and can be: the side bearings have no play that would spoil it."""
+    if state.job.axle.carrier == "adjusters":
+        return False
+    to_be_read = any(
+        step.ask == "reading"
+        and step.quantity == "backlash"
+        and step.phase == "backlash"
+        and step.id not in state.done
+        and applies(state, step)
+        for step in state.procedure.steps
+    )
+    return to_be_read and pr.carrier_belief(state).drag.play(tightness(*pr.sides(pr.fitted_now(state)))) < _MAY_BE_LOOSE
 
 
 def _mesh_with(state: State, step: Step, more: float) -> tuple[float, tuple[Change, ...], str] | None:

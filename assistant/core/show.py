@@ -16,7 +16,7 @@ from assistant.core.effects import Effect, Line, speak
 from assistant.core.evolve import evolve
 from assistant.core.learned import all_learned_words, learned_words
 from assistant.core.misheard import named
-from assistant.core.moves import most_telling, opposed_prints, pattern_asks, start_move
+from assistant.core.moves import mesh_is_read_first, most_telling, opposed_prints, pattern_asks, start_move
 from assistant.core.quantities import Quantity
 from assistant.core.state import Reading, State, Wait, in_spec, is_complete
 from assistant.core.steps import Step
@@ -538,6 +538,8 @@ def recorded_words(state: State, reading: Reading) -> str:
     if verdict is None:
         return words
     words = f"{words} {state.phrases.sentence('in_range' if verdict else 'out_of_range', quantity=state.phrases.name(reading.quantity))}"
+    if reading.quantity == "carrier_drag" and verdict is False and mesh_is_read_first(state):
+        words = f"{words} {state.phrases.sentence('mesh_first')}"
     return f"{words} {state.phrases.sentence('overloaded')}" if _is_overloaded(state, reading) else words
 
 

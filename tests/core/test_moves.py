@@ -187,9 +187,9 @@ def test_carrier_drag_and_backlash_that_are_both_out_cost_one_change_of_the_side
 ) -> None:
     """The sum of the packs holds the preload, their difference the ring gear (GM M1009, TM 9-2320-289-34: .010 and .004 in one go)."""
     table = between_side_shims({"carrier_drag": drag, "backlash": lash}).until("carrier.drag")
-    while not table.lines("recorded"):
-        table.answer()
+    table.until(lambda each: bool(each.standing("carrier_drag")))
     assert not table.lines("move"), "the backlash is read first: the packs come out once"
+    assert "Leave the packs in" in table.spoken
     table.until(lambda each: bool(each.lines("move")))
     assert len(table.standing("backlash")) == 3
     ring, opposite = sides_of(table)
