@@ -14,7 +14,7 @@ one is named. A slope can be checked against Land Rover Discovery II (about 1 NÂ
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from functools import cache, cached_property, lru_cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -231,17 +231,33 @@ def _law(
     floor: "numpy.ndarray[Any, Any]",
 ) -> "tuple[numpy.ndarray[Any, Any], numpy.ndarray[Any, Any]]":
     """Drag and slope of the law at the head of this file, for arrays that broadcast."""
+    share, rise = _share_and_rise(interference, reach, bend)
+    slope = bend * rise
+    share *= reach
+    slope /= share
+    slope *= interference > 0.0
+    return floor + rise, slope
+
+
+def _share_and_rise(
+    interference: "numpy.ndarray[Any, Any]", reach: "numpy.ndarray[Any, Any]", bend: "numpy.ndarray[Any, Any]"
+) -> "tuple[numpy.ndarray[Any, Any], numpy.ndarray[Any, Any]]":
+    """The interference in reaches, next to nothing at least, and the rise of the drag over its floor."""
     import numpy as np
 
     share = interference / reach
     np.maximum(share, 1e-9, out=share)
     rise = share**bend
     rise *= RISE
-    slope = bend * rise
-    share *= reach
-    slope /= share
-    slope *= interference > 0.0
-    return floor + rise, slope
+    return share, rise
+
+
+@cache
+def _even(end: float, many: int) -> "numpy.ndarray[Any, Any]":
+    """So many places from -end to end."""
+    import numpy as np
+
+    return np.linspace(-end, end, many)
 
 
 @lru_cache(maxsize=64)
@@ -253,11 +269,11 @@ def posterior(belief: DragBelief) -> _Points:
     floors = _floors(means)
     cleared = sum(any(_is_clear(reading, floor) for reading in means) for floor, _ in floors)
     risen = cleared == len(floors)
-    steps = np.linspace(-2.4, 2.4, _REACHES if risen or not means else _REACHES // 2 + 1)
+    steps = _even(2.4, _REACHES if risen or not means else _REACHES // 2 + 1)
     reaches = belief.reach.median * belief.reach.factor**steps
     shares = np.multiply.outer(np.exp(-0.5 * steps**2), [weight for _, weight in _BENDS])
     # As long as every reading was at the floor, contact may be anywhere beyond, and nothing tells the reach: a finer row over the whole of it.
-    along = np.linspace(-3.3, 3.3, _CONTACTS if risen else 3 * _CONTACTS)
+    along = _even(3.3, _CONTACTS if risen else 3 * _CONTACTS)
     # The floors that no reading lies clearly above have one row of contacts in common: half of the work is done once for all of them.
     parts = [_laid(belief, means, reaches, shares, part, along) for part in (floors[:cleared], floors[cleared:]) if part]
     contact, before, misfit = (np.concatenate(arrays, axis=2) for arrays in zip(*parts, strict=True))
@@ -321,8 +337,8 @@ def _laid(
     width = 1.4 / np.sqrt(precision)
     contact = centre / precision + width * along
 
-    aimed, _ = _law(belief.tightens * belief.first_at - contact, reach, bend, floor)
-    aim = -0.5 * ((aimed - belief.first.mean) / belief.first.spread) ** 2
+    _, rise = _share_and_rise(belief.tightens * belief.first_at - contact, reach, bend)
+    aim = -0.5 * ((floor + rise - belief.first.mean) / belief.first.spread) ** 2
     before = np.log(prior) + np.log(width) - 0.5 * ((contact - middle) / belief.contact.spread) ** 2 + aim
     misfit = np.zeros(before.shape)
     log_width = np.zeros((1, 1, 1, 1))
