@@ -118,6 +118,14 @@ def test_a_rested_job_goes_on_where_it_was_with_every_reading_repeated(tmp_path:
     assert [line["step"]["id"] for line in lines if "step" in line] == ["baseline.backlash"]
 
 
+def test_at_a_terminal_only_the_readings_that_stand_are_shown_again(tmp_path: Path) -> None:
+    store = tmp_path / "store"
+    begun(store, "job", *BEGIN, {"say": "undo"}, {"say": "0.013 in"}, {"say": "yes"})
+    shown = run("resume", "--store", store).stdout
+    assert "0.013 in" in shown
+    assert "0.012 in" not in shown
+
+
 def test_a_job_is_gone_on_with_by_its_name_or_else_the_one_touched_last(tmp_path: Path) -> None:
     store = tmp_path / "store"
     for job_id in ("older", "newer"):
