@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from assistant.core import predictions as pr
 from assistant.core.errors import BadInputError
-from assistant.core.grammar import phrases, value_set, vocabulary
+from assistant.core.grammar import heard_values, phrases, vocabulary
 from assistant.core.inputs import Said, Unheard
 from assistant.core.quantities import Quantity
 from assistant.core.state import State
@@ -202,7 +202,7 @@ def grammar_for(state: State) -> tuple[tuple[str, Hashable], ...]:
         return phrases(expected)
     predicted = pr.predict(state, expected.quantity, expected.unit, now.spot)
     around, spread = (predicted.value, predicted.spread) if predicted is not None else (window_centre(state, expected.quantity), None)
-    return phrases(expected, value_set(expected.quantity, expected.unit, around, spread))
+    return phrases(expected, heard_values(expected.quantity, expected.unit, around, spread))
 
 
 def window_centre(state: State, quantity: str) -> Quantity | None:

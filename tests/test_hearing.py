@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from assistant.bench import Bench
+from assistant.benchmarks.voices import is_here, spoken
 from assistant.core.belief.normal import Normal
 from assistant.core.inputs import Said
 from assistant.core.quantities import Quantity
@@ -17,7 +18,9 @@ from assistant.ears.net import NetEar
 from assistant.ears.prior import FLOOR
 from assistant.hearing import Hearing, prior_for
 from assistant.live import Loop
+from tests.conftest import job_with
 from tests.ears.speaking import hiss, said
+from tests.table import Table
 
 
 class CountingEar(NetEar):
@@ -101,3 +104,17 @@ def test_what_is_expected_orders_but_rules_nothing_out(bench: Bench, monkeypatch
     assert far == pytest.approx(FLOOR, abs=0.001)
     assert far < likely(Command("undo")) < near
     assert near / far < READ_BACK.posterior / (1 - READ_BACK.posterior)
+
+
+@pytest.mark.parametrize(("voice", "words"), [("flite:awb", "zero"), ("espeak:en-029", "zero"), ("espeak:en-us+Andy", "zero thou")])
+def test_no_backlash_at_all_can_be_said_and_opens_a_jammed_mesh(hearing: Hearing, voice: str, words: str) -> None:
+    """Voices that no training has heard; spoken twice, as the jammed mesh asks. Nothing of it is recorded."""
+    if not is_here(voice):
+        voice = "espeak:en-gb-x-rp"
+    table = Table(job_with()).until("backlash.measure")
+    quiet = hiss(0.5, 0.0005)
+    clip = np.concatenate([quiet, spoken(voice, words), quiet])
+    first, second = (table.give(hearing.hear(clip, table.state)) for _ in range(2))
+    assert "the gears may be jammed" in first[0]["error"]["text"]
+    assert [line["move"]["part"] for line in second if "move" in line] == ["ring_side_adjuster", "opposite_adjuster"]
+    assert table.standing("backlash") == []

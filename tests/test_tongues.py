@@ -23,7 +23,7 @@ import assistant
 import gauges
 from assistant.core.axle import CARRIERS, LARGE_QUANTITIES, NO_DEPTH, PATTERN_CHOICES, PINION_SHIMS, PRELOADS
 from assistant.core.english import ONE_OF_TWO
-from assistant.core.grammar import phrases, units_of, value_set, vocabulary
+from assistant.core.grammar import heard_values, phrases, units_of, vocabulary
 from assistant.core.quantities import Quantity
 from assistant.core.saying import read_back, say, say_change
 from assistant.core.tongue import Tongue
@@ -228,7 +228,7 @@ def test_every_quantity_that_is_said_is_understood_as_itself(tongue: Tongue, qua
 @by_name
 @pytest.mark.parametrize(("quantity", "unit"), SPOKEN)
 def test_every_phrase_that_can_be_heard_means_what_it_stands_for(tongue: Tongue, quantity: str, unit: str) -> None:
-    values = value_set(quantity, unit, LARGE_AROUND[unit] if quantity in LARGE_QUANTITIES else None)
+    values = heard_values(quantity, unit, LARGE_AROUND[unit] if quantity in LARGE_QUANTITIES else None)
     commands = ("take", "help", "why", "go back", "correct", "repeat", "undo", "stop", "hold", "change unit")
     expected = Expectation(
         quantity, unit, signed=values[0].value < 0, commands=commands, steps=("preload.drag",), step_words=("Reibmoment",), tongue=tongue

@@ -91,7 +91,7 @@ class _Asked:
 def _asked(expect: str, unit: str | None, around: str | None, spread: str | None, spoken: "Phrases") -> _Asked:
     """Read the options. Raises BadInputError for the first that is wrong, saying what was expected."""
     from assistant.core.axle import LARGE_QUANTITIES, PATTERN_CHOICES, PATTERNS
-    from assistant.core.grammar import units_of, value_set
+    from assistant.core.grammar import heard_values, units_of
     from assistant.core.waits import CONFIRM_COMMANDS, READING_COMMANDS, WAIT_COMMANDS
     from assistant.core.words import Expectation
 
@@ -114,7 +114,7 @@ def _asked(expect: str, unit: str | None, around: str | None, spread: str | None
         raise BadInputError(f"--spread {spread}: expected more than zero")
     if expect in LARGE_QUANTITIES and expected is None:
         raise BadInputError(f"{expect} has too many values to listen for all: give --around and --spread")
-    values = value_set(expect, wanted, expected, deviation)
+    values = heard_values(expect, wanted, expected, deviation)
     step = Expectation(expect, values[0].unit, signed=values[0].value < 0, commands=READING_COMMANDS, tongue=spoken.tongue)
     return _Asked(step, values, expected, deviation)
 

@@ -51,6 +51,8 @@ NO_DEPTH = "no depth figure"
 GAUGE_UNITS = ("in", "mm", "lb-in", "lb-ft", "N·m")
 # Sizes in whole inches or tens of millimetres: coached with their inches, and never as thousandths.
 LARGE_QUANTITIES = frozenset(("pinion_depth", "bore_diameter", "plane_to_bore"))
+# The play of the gears: none at all is seen at once, and is as much in every unit.
+PLAY = ("backlash", "baseline_backlash")
 # Read with a micrometer or a depth gauge: in millimetres three decimals are usual.
 MEASURED_TO_THREE = LARGE_QUANTITIES | {"shim_thickness", "stack_thickness", "old_stack_thickness"}
 # Large enough in newton metres that the figures may be spelt: a lost point would be noticed.

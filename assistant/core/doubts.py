@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from assistant.core import mistakes, twice
 from assistant.core import predictions as pr
-from assistant.core.axle import PATTERNS
+from assistant.core.axle import PATTERNS, PLAY
 from assistant.core.belief import priors
 from assistant.core.belief.normal import Normal
 from assistant.core.events import AlarmRaised, Suspect
@@ -75,7 +75,7 @@ def impossible(state: State, quantity: str, value: Quantity) -> str | None:
     if bounds is None:
         return None
     name = state.phrases.name(quantity)
-    if quantity in ("backlash", "baseline_backlash") and value.value == 0:
+    if quantity in PLAY and value.value == 0:
         return state.phrases.sentence("impossible.zero_backlash" if quantity == "backlash" else "impossible.zero_baseline")
     if bounds.refuse_low is not None and value < bounds.refuse_low:
         return state.phrases.sentence("impossible.low", quantity=name, value=state.phrases.say(value))

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
 
-from assistant.core.axle import CHANNELS, GAUGE_UNITS, LARGE_QUANTITIES
+from assistant.core.axle import CHANNELS, GAUGE_UNITS, LARGE_QUANTITIES, PLAY
 from assistant.core.errors import BadInputError
 from assistant.core.quantities import Quantity, unit_named
 from assistant.core.tongue import Tongue
@@ -83,6 +83,12 @@ def value_set(quantity: str, unit: str, around: Quantity | None = None, spread: 
     return tuple(sorted({*usual, *_window(symbol, step, around, spread)}))
 
 
+def heard_values(quantity: str, unit: str, around: Quantity | None = None, spread: Quantity | None = None) -> tuple[Quantity, ...]:
+    """The values of `value_set`, and of the gears' play none at all: that is never a reading, and opens a jammed mesh (`core.jammed`)."""
+    values = value_set(quantity, unit, around, spread)
+    return (Quantity(Decimal(0), values[0].unit), *values) if quantity in PLAY else values
+
+
 def spoken_forms(value: Quantity, quantity: str | None = None, tongue: Tongue = ENGLISH) -> tuple[tuple[str, str], ...]:
     """All ways to say `value` that are listened for, as (form, words), usual speech first.
 
@@ -94,14 +100,14 @@ def spoken_forms(value: Quantity, quantity: str | None = None, tongue: Tongue = 
 def phrases(expected: Expectation, values: Sequence[Quantity] | None = None) -> tuple[tuple[str, Meaning], ...]:
     """Everything that can be heard where `expected` is due, each phrase once, as (words, meaning).
 
-    values: the values that a reading can have; left out, those of `value_set`. At a confirm there are exactly its own words.
+    values: the values that can be heard; left out, those of `heard_values`. At a confirm there are exactly its own words.
     """
     heard: dict[str, Meaning] = {}
     if expected.unit is not None:
         name = expected.quantity or ""
-        listed = value_set(name, expected.unit) if values is None else values
+        listed = heard_values(name, expected.unit) if values is None else values
         for value in listed:
-            for form, words in expected.tongue.spoken_forms(value, expected.quantity):
+            for form, words in _forms(value, expected):
                 if len(listed) <= _MANY or expected.tongue.is_taught(form, words):
                     heard.setdefault(words, Value(value, words, form))
     for choice, said in expected.said_choices:
@@ -109,6 +115,14 @@ def phrases(expected: Expectation, values: Sequence[Quantity] | None = None) -> 
     for words, command in _commands(expected):
         heard.setdefault(words, command)
     return tuple(heard.items())
+
+
+def _forms(value: Quantity, expected: Expectation) -> Iterator[tuple[str, str]]:
+    """All ways to say a value here; no play at all is said as "zero", or as the dial shows it."""
+    forms = expected.tongue.spoken_forms(value, expected.quantity)
+    if value.value or expected.quantity not in PLAY:
+        return forms
+    return iter((("count", expected.tongue.ones[0]), *(each for each in forms if each[0] in ("thou", "point_mm"))))
 
 
 def vocabulary(tongue: Tongue = ENGLISH) -> frozenset[str]:

@@ -18,7 +18,7 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import cache
 
-from assistant.core.axle import GAUGE_UNITS, LARGE_QUANTITIES, MEASURED_TO_THREE, TIGHTENED
+from assistant.core.axle import GAUGE_UNITS, LARGE_QUANTITIES, MEASURED_TO_THREE, PLAY, TIGHTENED
 from assistant.core.number import Number, RunOn, Shape, is_typed
 from assistant.core.quantities import UNITS, Quantity
 from assistant.core.saying import say, say_unit
@@ -412,6 +412,9 @@ def _in_step_unit(said: _Said, expected: Expectation) -> tuple[Quantity, str] | 
     unit = expected.unit or ""
     if unit in _ETCH_STEPS and not said.kind:
         return _etch(said.number, unit)
+    # "zero" alone is no backlash, in whatever unit.
+    if expected.quantity in PLAY and not said.kind and said.number.value == 0 and said.number.shape in (Shape.COUNT, Shape.TYPED):
+        return _exact(said.number.value, said.number.places, unit), "typed" if said.number.shape is Shape.TYPED else "count"
     if unit in _INCH_STEPS or unit in _ETCH_STEPS or unit == "mm":
         base = "in" if unit in _INCH_STEPS else "mm"
         taken = _inches(said, expected) if base == "in" else _millimetres(said, expected)

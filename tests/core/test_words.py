@@ -606,3 +606,14 @@ def test_a_step_is_gone_back_to_by_its_spoken_title_or_by_its_id() -> None:
     unclear = understand("go back to torque", expected)
     assert isinstance(unclear, Unclear)
     assert "torque the pinion nut, torque the bearing caps" in unclear.question
+
+
+@pytest.mark.parametrize("quantity", ["backlash", "baseline_backlash"])
+@pytest.mark.parametrize("unit", ["in", "mm"])
+@pytest.mark.parametrize("text", ["zero", "0", "zero thou"])
+def test_no_play_at_all_needs_no_unit_and_nothing_else_does_without(quantity: str, unit: str, text: str) -> None:
+    if (unit, text) == ("mm", "zero thou"):
+        text = "0 mm"
+    assert value_of(text, reading_of(unit, quantity=quantity)) == Quantity.of("0", unit)
+    assert refusal_of(text.split()[0], reading_of(unit, quantity="ring_runout")).reason == "bare number"
+    assert refusal_of("zero zero", reading_of(unit, quantity=quantity)).candidates == ()
