@@ -24,6 +24,8 @@ from assistant.core.words import Choice, Command, Unclear, Value, gauge_named, u
 Events = tuple[ev.Event, ...]
 # After so many changes for one number it is something else that keeps it out of its range (assumed; a sound axle takes two or three).
 _MOST_CHANGES = 10
+# Sleeves crushed too far one after another: it is no longer the hand (assumed).
+_MOST_SLEEVES = 4
 # After these the last gauge reading can still be taken back by "no": a "no" that was not heard the first time has to work the second.
 _CHANGE_NOTHING = (ev.TakenBack, ev.Missed, ev.Misheard, ev.Replied, ev.Stopped)
 
@@ -138,7 +140,12 @@ def _is_finished(state: State, step: Step) -> bool:
 def _creep(state: State, step: Step) -> Events:
     """The next small turn on a crush sleeve, or a new sleeve when the drag has gone past its range."""
     chosen = correction(state, "creep", step)
-    return (ev.LimitsUnreachable("pinion_drag", chosen.reason),) if isinstance(chosen, Unreachable) else (chosen,)
+    if isinstance(chosen, Unreachable):
+        return (ev.LimitsUnreachable("pinion_drag", chosen.reason),)
+    renewed = sum("crush_sleeve" in changed_parts(move) for move in state.moves_made if move.step == step.id)
+    if "crush_sleeve" in changed_parts(chosen) and renewed >= _MOST_SLEEVES:
+        return (ev.LimitsUnreachable("pinion_drag", state.phrases.sentence("unreachable.sleeves")),)
+    return (chosen,)
 
 
 def _finish(state: State, step: Step) -> Events:

@@ -932,6 +932,22 @@ def test_a_nut_that_never_reads_within_its_torque_comes_to_an_end_and_is_told() 
     assert any("Ten times nut torque" in text for text in table.all_lines("speak"))
 
 
+def test_sleeves_that_are_all_crushed_too_far_come_to_an_end_and_are_told() -> None:
+    def change(data: dict[str, Any]) -> None:
+        data["axle"].update(pinion_shims="head-cup", preload="crush-sleeve")
+
+    table = Table(job_with(change), {"pinion_drag": "45 lb-in"})
+    for _ in range(600):
+        if table.end is not None:
+            break
+        table.say("nothing found" if table.state.alarm is not None else table.answer_words())
+    assert table.end is not None
+    assert table.end["verdict"] == "out of spec"
+    assert "pinion_drag" in table.end["failed"]
+    renewed = [move for move in table.all_lines("move") if move["part"] == "crush_sleeve"]
+    assert len(renewed) == 5  # the first, and four in its place
+
+
 def test_limits_that_are_told_anew_may_be_reached_after_all() -> None:
     def change(data: dict[str, Any]) -> None:
         data["parts"].update(shim_kit=[{"thickness": "0.0270", "count": 1}])
