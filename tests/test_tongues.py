@@ -21,7 +21,7 @@ from hypothesis import strategies as st
 
 import assistant
 import gauges
-from assistant.core.axle import CARRIERS, LARGE_QUANTITIES, NO_DEPTH, PATTERN_CHOICES, PINION_SHIMS, PRELOADS
+from assistant.core.axle import CARRIERS, LARGE_QUANTITIES, NO_DEPTH, PATTERN_CHOICES, PATTERNS, PINION_SHIMS, PRELOADS, QUANTITIES
 from assistant.core.english import ONE_OF_TWO
 from assistant.core.grammar import heard_values, phrases, units_of, vocabulary
 from assistant.core.quantities import Quantity
@@ -223,6 +223,14 @@ def test_every_quantity_that_is_said_is_understood_as_itself(tongue: Tongue, qua
         heard = understand(words, expected)
         assert isinstance(heard, Value), (words, heard)
         assert heard.quantity == quantity, words
+
+
+@pytest.mark.parametrize("language", TONGUES)
+def test_a_quantity_is_corrected_by_the_name_under_which_it_is_said(language: str) -> None:
+    texts, tongue = phrases_for(language), TONGUES[language]
+    for quantity in (*QUANTITIES, *PATTERNS):
+        words = f"{tongue.commands['correct'][0]} {texts.name(quantity)}"
+        assert understand(words, Expectation("backlash", "in", commands=("correct",), tongue=tongue)) == Command("correct", quantity), words
 
 
 @by_name

@@ -143,15 +143,30 @@ NOT_HEARD_AT_CONFIRM = frozenset(("say again", "mute"))
 
 # How each quantity is named: first as we say it, then what is understood as well.
 QUANTITY_NAMES = {
-    "etch_old": ("old etch", "etch old"), "etch_new": ("new etch", "etch new"), "pinion_drag": ("pinion drag", "pinion preload"),
-    "seal_drag": ("seal drag",), "pinion_depth": ("pinion depth", "depth"), "bore_diameter": ("bore diameter",),
-    "plane_to_bore": ("plane to bore",), "shim_thickness": ("shim thickness",), "stack_thickness": ("stack thickness",),
-    "old_stack_thickness": ("old stack thickness",), "ring_runout": ("ring run out", "run out"), "backlash": ("backlash",),
-    "carrier_drag": ("carrier drag",), "total_drag": ("total drag",), "spread": ("spread", "case spread"),
-    "nut_torque": ("nut torque",), "cap_torque": ("cap torque",), "baseline_backlash": ("baseline backlash",),
-    "baseline_total_drag": ("baseline total drag",), "pattern_drive": ("drive pattern", "pattern drive"),
-    "pattern_coast": ("coast pattern", "pattern coast"), "angle": ("angle",), "notches": ("notches",),
-}  # fmt: skip
+    "etch_old": ("old mark", "old pinion mark", "old etch", "etch old"),
+    "etch_new": ("new mark", "new pinion mark", "new etch", "etch new"),
+    "pinion_drag": ("pinion drag", "pinion preload"),
+    "seal_drag": ("seal drag",),
+    "pinion_depth": ("pinion depth", "depth"),
+    "bore_diameter": ("bore diameter",),
+    "plane_to_bore": ("plane to bore",),
+    "shim_thickness": ("shim thickness",),
+    "stack_thickness": ("stack thickness",),
+    "old_stack_thickness": ("old stack thickness",),
+    "ring_runout": ("ring gear run out", "ring run out", "run out"),
+    "backlash": ("backlash",),
+    "carrier_drag": ("carrier drag",),
+    "total_drag": ("total drag",),
+    "spread": ("cap spread", "spread", "case spread"),
+    "nut_torque": ("nut torque",),
+    "cap_torque": ("cap torque",),
+    "baseline_backlash": ("backlash before teardown", "baseline backlash"),
+    "baseline_total_drag": ("total drag before teardown", "baseline total drag"),
+    "pattern_drive": ("drive pattern", "pattern drive"),
+    "pattern_coast": ("coast pattern", "pattern coast"),
+    "angle": ("angle",),
+    "notches": ("notches",),
+}
 PATTERN_LENGTHWISE = ("toe", "centre", "heel")
 PATTERN_DEPTHWISE = ("root", "middle", "tip")
 PATTERN_UNCLEAR = "unclear"

@@ -125,20 +125,30 @@ NOT_HEARD_AT_CONFIRM = frozenset(("wie war das", "stumm"))
 
 # How each quantity is named: first as we say it, then what is understood as well.
 QUANTITY_NAMES = {
-    "etch_old": ("alte Ritzelmarke", "alte Marke"), "etch_new": ("neue Ritzelmarke", "neue Marke"),
+    "etch_old": ("alte Ritzelmarke", "Marke des alten Ritzels", "alte Marke"),
+    "etch_new": ("neue Ritzelmarke", "Marke des neuen Ritzels", "neue Marke"),
     "pinion_drag": ("Reibmoment des Ritzels", "Ritzelreibmoment", "Reibmoment Ritzel"),
-    "seal_drag": ("Reibmoment des Dichtrings", "Reibmoment Dichtring"), "pinion_depth": ("Einstelltiefe", "Ritzeltiefe", "Tiefe"),
-    "bore_diameter": ("Bohrungsdurchmesser", "Durchmesser der Bohrung"), "plane_to_bore": ("Ebene bis Bohrung",),
-    "shim_thickness": ("Scheibendicke",), "stack_thickness": ("Dicke des Scheibenpakets", "Paketdicke"),
-    "old_stack_thickness": ("Dicke des alten Scheibenpakets", "alte Paketdicke"), "ring_runout": ("Planlauf des Tellerrads", "Planlauf"),
+    "seal_drag": ("Reibmoment des Dichtrings", "Reibmoment Dichtring"),
+    "pinion_depth": ("Einstelltiefe", "Einstelltiefe des Ritzels", "Ritzeltiefe", "Tiefe"),
+    "bore_diameter": ("Bohrungsdurchmesser", "Durchmesser der Bohrung"),
+    "plane_to_bore": ("Ebene bis Bohrung", "Teilungsebene bis Bohrungsgrund"),
+    "shim_thickness": ("Scheibendicke",),
+    "stack_thickness": ("Dicke des Scheibenpakets", "Paketdicke"),
+    "old_stack_thickness": ("Dicke des alten Scheibenpakets", "alte Paketdicke"),
+    "ring_runout": ("Planlauf des Tellerrads", "Planlauf"),
     "backlash": ("Zahnflankenspiel", "Flankenspiel", "Spiel"),
-    "carrier_drag": ("Reibmoment des Ausgleichsgehäuses", "Reibmoment Gehäuse"), "total_drag": ("Gesamtreibmoment",),
-    "spread": ("Aufweitung",), "nut_torque": ("Drehmoment der Mutter", "Mutterdrehmoment"),
+    "carrier_drag": ("Reibmoment des Ausgleichsgehäuses", "Reibmoment Gehäuse"),
+    "total_drag": ("Gesamtreibmoment",),
+    "spread": ("Aufweitung", "Aufweitung der Lagerdeckel"),
+    "nut_torque": ("Drehmoment der Mutter", "Drehmoment der Ritzelmutter", "Mutterdrehmoment"),
     "cap_torque": ("Drehmoment der Lagerdeckel", "Deckeldrehmoment"),
-    "baseline_backlash": ("Zahnflankenspiel vor dem Zerlegen",), "baseline_total_drag": ("Gesamtreibmoment vor dem Zerlegen",),
-    "pattern_drive": ("Tragbild Zugflanke", "Zugflanke"), "pattern_coast": ("Tragbild Schubflanke", "Schubflanke"), "angle": ("Winkel",),
+    "baseline_backlash": ("Zahnflankenspiel vor dem Zerlegen",),
+    "baseline_total_drag": ("Gesamtreibmoment vor dem Zerlegen",),
+    "pattern_drive": ("Tragbild Zugflanke", "Tragbild der Zugflanke", "Zugflanke"),
+    "pattern_coast": ("Tragbild Schubflanke", "Tragbild der Schubflanke", "Schubflanke"),
+    "angle": ("Winkel",),
     "notches": ("Rasten",),
-}  # fmt: skip
+}
 
 # The form that a question teaches, per unit of the step.
 EXAMPLES = {
