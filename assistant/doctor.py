@@ -33,12 +33,17 @@ LEAST_ROOM_BYTES = 50_000_000
 
 @dataclass(frozen=True)
 class Finding:
-    """One thing looked at. text: what was seen; remedy: what to do, empty when it works."""
+    """One thing looked at. text: what was seen; remedy: what to do, empty when it works. In English: people are told by `Phrases.reason`."""
 
     part: str
     works: bool
     text: str
     remedy: str = ""
+
+    @property
+    def remedies(self) -> list[str]:
+        """Each thing to do by itself; one sentence may name several."""
+        return [self.remedy] if self.part != "microphone" else self.remedy.split("; ")
 
 
 def recogniser(vosk_model: Path | None = None) -> Iterator[Finding]:
@@ -71,8 +76,8 @@ def _vosk(folder: Path) -> Finding:
     except BadInputError as error:
         return Finding("recogniser", False, str(error), "name the folder of a whole, unpacked model of English")
     assert hearing is not None
-    missing = f"; it will not hear {', '.join(hearing.unlearnt)}" if hearing.unlearnt else ""
-    return Finding("recogniser", True, f"{hearing.ear.name} loads{missing}")
+    name, unlearnt = hearing.ear.name, ", ".join(hearing.unlearnt)
+    return Finding("recogniser", True, f"{name} loads; it will not hear {unlearnt}" if unlearnt else f"{name} loads")
 
 
 def _own_voice(text: str) -> "NDArray[numpy.float64]":
@@ -200,7 +205,7 @@ def store(folder: Path) -> Iterator[Finding]:
     if damaged:
         yield Finding("store", False, "; ".join(damaged), "keep a copy of the file, and tell us; the other jobs are not touched by it")
     elif jobs:
-        yield Finding("store", True, f"{len(jobs)} job{'s' if len(jobs) > 1 else ''}, all readable")
+        yield Finding("store", True, f"{len(jobs)} jobs, all readable" if len(jobs) > 1 else "1 job, all readable")
 
 
 def refit(folder: Path) -> "tuple[str, Refitted]":

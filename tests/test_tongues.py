@@ -401,6 +401,30 @@ def test_every_trouble_of_a_gauge_or_the_microphone_is_told_in_the_language(tong
     assert not untold, f"[reasons] of phrases/{tongue.code}.toml lacks {untold}"
 
 
+def doctor_findings() -> list[str]:
+    """What the doctor finds, and what it says to do, as the code has it."""
+    found = ["recogniser", "microphone", "loudspeaker", "gauges", "store"]
+    for file in ("doctor.py", "ears/recorder.py", "mouth/loudspeaker.py", "cli/doctor.py"):
+        for node in ast.walk(ast.parse((HERE / file).read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call):
+                given = {"Finding": node.args[2:], "SoundLook": node.args[4:], "NoDeviceError": node.args, "wrong.append": node.args}
+                texts = [*given.get(ast.unparse(node.func), ()), *(node.args if ast.unparse(node.func) in ("tell", "told") else ())]
+            else:
+                is_text = isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) in ("text", "remedy", "figures_told")
+                texts = [node.value] if isinstance(node, ast.Assign) and is_text else []
+            for each in texts:
+                found += [text for part in (each.elts if isinstance(each, ast.Tuple) else (each,)) for text in literals(part)]
+    return [text for text in found if text not in ("", "7", "7: 7")]
+
+
+@translated
+def test_everything_that_the_doctor_says_is_told_in_the_language(tongue: Tongue) -> None:
+    findings, texts = doctor_findings(), phrases_for(tongue.code)
+    assert len(findings) >= 45
+    untold = [text for text in findings if texts.reason(text) == text]
+    assert not untold, f"[reasons] of phrases/{tongue.code}.toml lacks {untold}"
+
+
 @translated
 def test_every_mistake_of_a_practice_is_told_in_the_language(tongue: Tongue) -> None:
     texts = phrases_for(tongue.code)

@@ -8,12 +8,16 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from assistant.cli.run import Language
 from assistant.core.errors import BadInputError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from assistant.doctor import Finding
+
+    Told = Callable[[str], str]
+    """What was found in English, to what is told."""
 
 
 def register(app: typer.Typer) -> None:
@@ -33,36 +37,39 @@ def doctor(
         bool, typer.Option("--refit", help="Fit the bars of the recogniser to the readings confirmed and refused in this store.")
     ] = False,
     keep: Annotated[bool, typer.Option("--keep", help="With --refit: use the fitted bars from now on.")] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="One JSON object a finding on standard output.")] = False,
+    language: Language = "en",
+    as_json: Annotated[bool, typer.Option("--json", help="One JSON object a finding on standard output, always in English.")] = False,
 ) -> None:
     """Look at recogniser, microphone, loudspeaker, gauges and store.
 
     Exit status 0 when everything works, 1 when something does not, 2 for bad input.
     """
     from assistant.cli.run import store_folder
+    from assistant.files import language_named, phrases_for
 
     try:
+        told = phrases_for(language_named(language)).reason
         if keep and not refit:
             raise BadInputError("--keep belongs to --refit")
         if record is not None:
-            status = _record(record, microphone, as_json=as_json)
+            status = _record(record, microphone, told, as_json=as_json)
         elif refit:
-            status = _refit(store_folder(store), keep=keep, as_json=as_json)
+            status = _refit(store_folder(store), told, keep=keep, as_json=as_json)
         else:
-            status = _look(store_folder(store), microphone, loudspeaker, vosk_model, as_json=as_json)
+            status = _look(store_folder(store), microphone, loudspeaker, vosk_model, told, as_json=as_json)
     except BadInputError as error:
         typer.echo(f"doctor: {error}", err=True)
         raise typer.Exit(2) from error
     raise typer.Exit(status)
 
 
-def _look(folder: Path, microphone: str | None, loudspeaker: str | None, vosk_model: Path | None, *, as_json: bool) -> int:
+def _look(folder: Path, microphone: str | None, loudspeaker: str | None, vosk_model: Path | None, told: "Told", *, as_json: bool) -> int:
     from assistant import doctor as checks
     from assistant.ears.recorder import recorded
 
     parts: list[Iterator[Finding]] = [
         checks.recogniser(vosk_model),
-        checks.microphone(recorded, microphone, lambda text: typer.echo(text, err=True)),
+        checks.microphone(recorded, microphone, lambda text: typer.echo(told(text), err=True)),
         checks.loudspeaker(loudspeaker),
         checks.gauges_here(),
         checks.store(folder),
@@ -74,13 +81,13 @@ def _look(folder: Path, microphone: str | None, loudspeaker: str | None, vosk_mo
             if as_json:
                 typer.echo(json.dumps(asdict(finding), ensure_ascii=False))
             else:
-                typer.echo(f"{'ok ' if finding.works else '!! '} {finding.part}: {finding.text}")
+                typer.echo(f"{'ok ' if finding.works else '!! '} {told(finding.part)}: {told(finding.text)}")
                 if finding.remedy:
-                    typer.echo(f"     -> {finding.remedy}")
+                    typer.echo(f"     -> {'; '.join(map(told, finding.remedies))}")
     return 0 if all_work else 1
 
 
-def _record(folder: Path, microphone: str | None, *, as_json: bool) -> int:
+def _record(folder: Path, microphone: str | None, told: "Told", *, as_json: bool) -> int:
     from assistant.ears.net import NetEar
     from assistant.ears.own_recordings import COUNT, figures, record_all
     from assistant.ears.recorder import recorded
@@ -92,10 +99,9 @@ def _record(folder: Path, microphone: str | None, *, as_json: bool) -> int:
         line = {"phrases": found.count, "right": found.right, "wrong": len(found.wrong), "again": found.again, "snr_db": found.snr_db}
         typer.echo(json.dumps(line))
     else:
-        noise = "" if found.snr_db is None else f"; speech {found.snr_db:.0f} dB over the noise"
-        typer.echo(
-            f"{found.right} of {found.count} heard right, {found.again} asked again, {len(found.wrong)} taken for something else{noise}"
-        )
+        figures_told = f"{found.right} of {found.count} heard right, {found.again} asked again, {len(found.wrong)} taken for something else"
+        noise = "" if found.snr_db is None else f"; {told(f'speech {found.snr_db:.0f} dB over the noise')}"
+        typer.echo(f"{told(figures_told)}{noise}")
     for phrase, heard in found.wrong:
         typer.echo(f"{phrase.wav}: read {phrase.text!r}, heard {heard!r}", err=True)
     # Of so few phrases: what the measures of docs/speech.md ask for in quiet.
@@ -107,7 +113,7 @@ def _agreed(question: str) -> bool:
     return sys.stdin.readline().strip().lower() in ("y", "yes")
 
 
-def _refit(folder: Path, *, keep: bool, as_json: bool) -> int:
+def _refit(folder: Path, told: "Told", *, keep: bool, as_json: bool) -> int:
     from assistant import doctor as checks
     from assistant.ears.refit import bars_in, written
 
@@ -121,8 +127,8 @@ def _refit(folder: Path, *, keep: bool, as_json: bool) -> int:
         }  # fmt: skip
         typer.echo(json.dumps(line))
     else:
-        typer.echo(f"{ear}: {fitted.cases} spoken readings whose truth is known")
-        typer.echo(f"bars now: posterior {now.posterior:g}, fit {now.fit:g}; fitted: posterior {bars.posterior:g}, fit {bars.fit:g}")
-        typer.echo(f"with the fitted ones {fitted.wrong} would have been read back wrong, {fitted.again} right ones asked again")
-        typer.echo(f"kept in {kept}" if kept else "not kept: add --keep to use them")
+        typer.echo(told(f"{ear}: {fitted.cases} spoken readings whose truth is known"))
+        typer.echo(told(f"bars now: posterior {now.posterior:g}, fit {now.fit:g}; fitted: posterior {bars.posterior:g}, fit {bars.fit:g}"))
+        typer.echo(told(f"with the fitted ones {fitted.wrong} would have been read back wrong, {fitted.again} right ones asked again"))
+        typer.echo(told(f"kept in {kept}" if kept else "not kept: add --keep to use them"))
     return 0

@@ -11,6 +11,8 @@ from assistant.core.quantities import Quantity
 from assistant.core.tongue import Tongue
 from assistant.core.tongues import ENGLISH
 
+_FIGURES = re.compile(r"[-+]?\d+\.\d+( \S+)?")
+
 
 @dataclass(frozen=True)
 class StepText:
@@ -53,8 +55,8 @@ class Phrases:
         return self.choices.get(key, key)
 
     def reason(self, text: str) -> str:
-        """Why a gauge gave no value, or what befell the microphone, as it is told: `gauges` and the ear know English only. What has no translation
-        stays as it is."""
+        """Why a gauge gave no value, what befell the microphone, or what the doctor found, as it is told: `gauges`, the ear and what programs read
+        know English only. What has no translation stays as it is."""
         for known, said in self.reasons:
             found = known.fullmatch(text)
             if found is not None:
@@ -62,8 +64,8 @@ class Phrases:
         return text
 
     def _filled_in(self, text: str) -> str:
-        """What stands in a trouble: a quantity or part by its name, figures with the language's mark."""
-        return self.names.get(text.replace(" ", "_")) or self.figures(text)
+        """What stands in a trouble: a quantity or part by its name, figures with the language's mark; a path or a device as it is."""
+        return self.names.get(text.replace(" ", "_")) or (self.figures(text) if _FIGURES.fullmatch(text) else text)
 
     def cause(self, key: str) -> str:
         """A cause of an alarm that is no known mistake's, as the interface names it: a choice like any other."""

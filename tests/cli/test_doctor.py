@@ -89,3 +89,18 @@ def test_without_consent_nothing_is_recorded(tmp_path: Path) -> None:
     done = RUNNER.invoke(app, ["doctor", "--record", str(tmp_path / "own")], input="no\n")
     assert done.exit_code == 2
     assert not (tmp_path / "own").exists()
+
+
+def test_in_german_people_are_told_in_german_and_programs_as_ever(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(recorder, "recorded", no_microphone)
+    words = ["doctor", "--store", str(tmp_path / "a.b"), "--loudspeaker", "no such one"]
+    german = RUNNER.invoke(app, [*words, "--language", "de"])
+    assert german.exit_code == 1
+    assert f"Speicher: {tmp_path / 'a.b'} lässt sich schreiben, " in german.stdout
+    assert "einstecken; bis dahin --ears typed nehmen" in german.stdout
+    parts = [
+        [json.loads(line)["part"] for line in RUNNER.invoke(app, [*words, "--json", *more]).stdout.splitlines()]
+        for more in ((), ("--language", "de"))
+    ]
+    assert parts[0] == parts[1]
+    assert RUNNER.invoke(app, [*words, "--language", "fr"]).exit_code == 2
