@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from assistant.bench import Bench, new_bench
+from assistant.benchmarks.times import at_share
 from assistant.clock import now
 from assistant.core.inputs import Said
 from assistant.core.waits import wait
@@ -165,7 +166,7 @@ def main(seconds: float, count: int, job: Path) -> int:
     slowest = sorted(delays(count, job))
     late = slowest[math.ceil(0.95 * len(slowest)) - 1]
     sys.stdout.write(
-        f"last byte to first word, {count} values: median {slowest[len(slowest) // 2] * 1000:.1f} ms, "
+        f"last byte to first word, {count} values: median {at_share(slowest, 0.5) * 1000:.1f} ms, "
         f"95 % within {late * 1000:.1f} ms, slowest {slowest[-1] * 1000:.1f} ms\n"
     )
     return int(not result.in_order or result.core > MOST_OF_A_CORE or late > MOST_SECONDS)

@@ -37,7 +37,7 @@ def _tell(name: str, texts: Iterable[str]) -> None:
         rendered(text)
         taken.append(time.perf_counter() - begun)
     taken.sort()
-    middle, late = taken[len(taken) // 2], at_share(taken, 0.95)
+    middle, late = at_share(taken, 0.5), at_share(taken, 0.95)
     typer.echo(f"{name} ({len(taken)}): to the first sound {middle:.3f} s in the middle, {late:.3f} s at p95, {taken[-1]:.3f} s at most")
 
 
