@@ -225,7 +225,8 @@ def _preload_choice(state: State, pinion_pack: Pack | None) -> _Choice | None:
         return None
     places = [at + size_of(pack.total - now - follows) for pack in packs]
     # The same shims give the same drag again: a pack that was read before is as good as that reading, whatever the rest teaches.
-    known = [_drag_read_at(state, place) for place in places]
+    read = _drags_read(state)
+    known = [_drag_read_at(read, place) for place in places]
     supposed = belief.chances(places, *bounds, noise)
     chances = [chance if read is None else read.chance(*bounds) for chance, read in zip(supposed, known, strict=True)]
     # Of packs that are as good, the one nearest to the middle of the range: the next reading then teaches and lands at once.
@@ -235,16 +236,21 @@ def _preload_choice(state: State, pinion_pack: Pack | None) -> _Choice | None:
     return _Choice(packs[best], known[best] or belief.predict(places[best], noise), chances[best]) if chances[best] >= HOPELESS else None
 
 
-def _drag_read_at(state: State, at: float) -> Normal | None:
-    """The pinion drag as it was read with the packs that give this coordinate; None where they were not in before.
+def _drags_read(state: State) -> list[tuple[float, int, float]]:
+    """Every pinion drag that was read: the coordinate that its packs gave, its assembly, the drag."""
+    return [
+        (there, reading.assembly, pr.size(reading.value))
+        for reading in pr.evidence(state, "pinion_drag")
+        if reading.value is not None and (there := pr.tightness_at(state, reading.fitted)) is not None
+    ]
+
+
+def _drag_read_at(read: Sequence[tuple[float, int, float]], at: float) -> Normal | None:
+    """The pinion drag as it was read (`_drags_read`) with the packs that give this coordinate; None where they were not in before.
 
     Read in two assemblies, it is known: another fit of the same is not worth a teardown, however near to the limit it lies.
     """
-    seen = [
-        (reading.assembly, pr.size(reading.value))
-        for reading in pr.evidence(state, "pinion_drag")
-        if reading.value is not None and (there := pr.tightness_at(state, reading.fitted)) is not None and abs(there - at) < _SAME_PLACE
-    ]
+    seen = [(assembly, drag) for there, assembly, drag in read if abs(there - at) < _SAME_PLACE]
     mean = sum(drag for _, drag in seen) / len(seen) if seen else 0.0
     once = len({assembly for assembly, _ in seen}) == 1
     return Normal(mean, priors.torque_spread(mean) if once else 1e-6) if seen else None

@@ -49,11 +49,10 @@ class Moments:
 
     def along(self, row: Sequence[float]) -> tuple[float, float]:
         """Mean and variance of row · coefficients."""
-        return float(row @ self.mean), self.between(row, row)
+        import numpy as np
 
-    def between(self, left: Sequence[float], right: Sequence[float]) -> float:
-        """Covariance of left · coefficients with right · coefficients."""
-        return float(left @ self.covariance @ right)
+        factors = np.array(row)
+        return float(factors @ self.mean), float(factors @ self.covariance @ factors)
 
 
 @dataclass(frozen=True, eq=False)
