@@ -5,6 +5,7 @@ recorded), surprising though said twice (recorded, and an alarm names the likely
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -471,15 +472,14 @@ def _alarm_from(state: State, reading: Reading, weighing: mistakes.Weighing) -> 
     if not likely:
         return None
     steps = {step.id for step in state.procedure.steps}
-    total = sum(suspect.odds for suspect in likely)
     suspects = tuple(
         Suspect(
             suspect.cause,
-            Decimal(round(100 * suspect.odds / total)) / 100,
+            share,
             as_sentence(suspect.check),
             tuple(step for step in state.procedure.matching(suspect.redo) if step in steps),
         )
-        for suspect in likely
+        for suspect, share in zip(likely, shares([suspect.odds for suspect in likely]), strict=True)
     )
     earlier = [r.id for r in pr.evidence(state, reading.quantity) if r.id != reading.id][-1:]
     text = state.phrases.sentence(
@@ -544,3 +544,13 @@ def _raised(state: State, reading: Reading, text: str, evidence: tuple[str, ...]
 def as_sentence(text: str) -> str:
     """A row's words as a sentence of their own."""
     return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('?') else '.'}" if text else ""
+
+
+def shares(odds: Sequence[float]) -> list[Decimal]:
+    """Odds as hundredths that add up to one: each cut, and what is left given to those that lost most by it. odds: one or more, above zero."""
+    exact = [100 * each / sum(odds) for each in odds]
+    hundredths = [int(each) for each in exact]
+    most_cut = sorted(range(len(odds)), key=lambda at: hundredths[at] - exact[at])
+    for at in most_cut[: 100 - sum(hundredths)]:
+        hundredths[at] += 1
+    return [Decimal(each) / 100 for each in hundredths]

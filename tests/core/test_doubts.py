@@ -3,10 +3,12 @@
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from assistant.core import events as ev
 from assistant.core.axle import QUANTITIES
-from assistant.core.doubts import RANGES, as_sentence, impossible, impossible_limit, said_again
+from assistant.core.doubts import RANGES, as_sentence, impossible, impossible_limit, said_again, shares
 from assistant.core.evolve import evolve
 from assistant.core.quantities import Quantity
 from tests.conftest import job_with
@@ -376,3 +378,10 @@ def test_no_question_that_an_alarm_asks_ends_in_a_question_mark_and_a_full_stop(
         assert as_sentence(check) == check[0].upper() + check[1:]
     assert as_sentence("look at it") == "Look at it."
     assert as_sentence("") == ""
+
+
+@given(st.lists(st.floats(0.005, 1.0), min_size=1, max_size=7))
+def test_the_odds_of_an_alarm_add_up_to_one_and_none_is_off_by_a_hundredth(odds: list[float]) -> None:
+    found = shares(odds)
+    assert sum(found) == 1
+    assert all(abs(float(share) - each / sum(odds)) < 0.01 + 1e-9 for share, each in zip(found, odds, strict=True))
