@@ -26,6 +26,8 @@ Events = tuple[ev.Event, ...]
 _MOST_CHANGES = 10
 # Sleeves crushed too far one after another: it is no longer the hand (assumed).
 _MOST_SLEEVES = 4
+# A sleeve that has not brought the drag in after so many turns in a row does not yield (assumed; some ten are usual, as docs/benchmarks.md shows).
+_MOST_TURNS = 60
 # After these the last gauge reading can still be taken back by "no": a "no" that was not heard the first time has to work the second.
 _CHANGE_NOTHING = (ev.TakenBack, ev.Missed, ev.Misheard, ev.Replied, ev.Stopped)
 
@@ -145,7 +147,19 @@ def _creep(state: State, step: Step) -> Events:
     renewed = sum("crush_sleeve" in changed_parts(move) for move in state.moves_made if move.step == step.id)
     if "crush_sleeve" in changed_parts(chosen) and renewed >= _MOST_SLEEVES:
         return (ev.LimitsUnreachable("pinion_drag", state.phrases.sentence("unreachable.sleeves")),)
+    if _turns_in_a_row(state) >= _MOST_TURNS:
+        return (ev.LimitsUnreachable("pinion_drag", state.phrases.sentence("unreachable.turns")),)
     return (chosen,)
+
+
+def _turns_in_a_row(state: State) -> int:
+    """How often the nut was turned on the sleeve that is in."""
+    turns = 0
+    for move in reversed(state.moves_made):
+        if "crush_sleeve" in changed_parts(move):
+            break
+        turns += "crush_nut" in changed_parts(move)
+    return turns
 
 
 def _finish(state: State, step: Step) -> Events:

@@ -948,6 +948,21 @@ def test_sleeves_that_are_all_crushed_too_far_come_to_an_end_and_are_told() -> N
     assert len(renewed) == 5  # the first, and four in its place
 
 
+def test_a_sleeve_that_never_answers_comes_to_an_end_and_is_told() -> None:
+    def change(data: dict[str, Any]) -> None:
+        data["axle"].update(pinion_shims="head-cup", preload="crush-sleeve")
+
+    table = Table(job_with(change), {"pinion_drag": "4 lb-in"})
+    for _ in range(700):
+        if table.end is not None:
+            break
+        table.say("nothing found" if table.state.alarm is not None else table.answer_words())
+    assert table.end is not None
+    assert "pinion_drag" in table.end["failed"]
+    assert sum(move["part"] == "crush_nut" for move in table.all_lines("move")) == 60
+    assert any("Sixty turns on one sleeve" in text for text in table.all_lines("speak"))
+
+
 def test_limits_that_are_told_anew_may_be_reached_after_all() -> None:
     def change(data: dict[str, Any]) -> None:
         data["parts"].update(shim_kit=[{"thickness": "0.0270", "count": 1}])
