@@ -5,6 +5,7 @@ is decided where the readings are (`core.inspection`), not here.
 """
 
 import queue
+import re
 import time
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field
@@ -14,11 +15,12 @@ from typing import TYPE_CHECKING, Any
 from assistant.core import inspection as ins
 from assistant.core.axle import GAUGE_UNITS
 from assistant.core.effects import as_sentences
-from assistant.core.english import UNIT_CHANGES_SAID, UNITS_SAID
 from assistant.core.errors import BadInputError, BenchError, JournalError
 from assistant.core.inputs import Taken, Zeroed
 from assistant.core.quantities import Quantity, unit_named
-from assistant.core.saying import say, say_count, say_unit
+from assistant.core.tongue import Tongue
+from assistant.core.tongues import ENGLISH
+from assistant.core.words import plain_words
 from assistant.live_gauges import FromStation, Late, News, Pressed, Sent, Takes
 from assistant.mouth import Mouth, Tone
 from assistant.onward import Spool, Target
@@ -27,15 +29,17 @@ if TYPE_CHECKING:
     from assistant.ears.microphone import Utterance
     from assistant.word_ear import WordEar
 
-# A gauge that was switched, as it is said and the unit that it then shows.
-_UNITS = {UNIT_CHANGES_SAID[0].format(unit=UNITS_SAID[unit][1]): unit for unit in GAUGE_UNITS}
-WORDS = (
-    "take", "next part", "undo", "repeat", "help", "what do you have", "yes", "no", "stop", "hold", "resume", "zero the gauge", *_UNITS,
-)  # fmt: skip
-_HELP = (
-    "Say take, next part, undo, repeat, what do you have, zero the gauge, change unit to millimetres (or inches and so on), hold, or stop."
-    " Type a number to enter one that was read by eye."
-)
+# What may be said, as the interface calls it; beside these a gauge may be switched to another unit.
+_COMMANDS = ("take", "next part", "undo", "repeat", "help", "what do you have", "yes", "no", "stop", "hold", "resume", "zero the gauge")
+
+
+def unit_words(tongue: Tongue) -> dict[str, str]:
+    """A gauge that was switched, as it is said, and the unit that it then shows."""
+    return {tongue.folded(tongue.unit_changes_said[0].format(unit=tongue.units_said[unit][1])): unit for unit in GAUGE_UNITS}
+
+
+WORDS = (*_COMMANDS, *unit_words(ENGLISH))
+"""What our own ear listens for: it hears English."""
 _TICK_SECONDS = 0.5
 
 
@@ -68,6 +72,22 @@ class Capture:
     _asked: Callable[[], bool] | None = None  # what a yes does now; it gives whether the work goes on
     _troubles: dict[int, str] = field(default_factory=dict)
 
+    def __post_init__(self) -> None:
+        self.phrases = self.takes.phrases
+        tongue = self.phrases.tongue
+        # The words of the interface are understood in every language.
+        said = [(name, name) for name in _COMMANDS] + [(self._told("next_part"), "next part")]
+        said += [(text, name) for name in _COMMANDS for text in tongue.commands.get(name, ())]
+        self._words = {self._plain(text): name for text, name in said}
+        self._units = {self._plain(text): unit for words in (unit_words(ENGLISH), unit_words(tongue)) for text, unit in words.items()}
+
+    def _plain(self, text: str) -> str:
+        """Words in the house spelling of the language."""
+        return " ".join(plain_words(text, self.phrases.tongue))
+
+    def _told(self, key: str, **values: str) -> str:
+        return self.phrases.sentence(f"capture.{key}", **values)
+
     def put(self, item: "Typed | Utterance | FromStation | Late | str | None") -> None:
         """Hand one thing in: a typed line, an utterance, what a gauge has, a source's trouble, or None when the keyboard has ended."""
         self.waiting.put((time.monotonic(), item))
@@ -77,8 +97,8 @@ class Capture:
         for text in self.takes.opening({}):
             self._say(text, "info", is_prompt=True)
         title = f"{self.state.plan.title}. " if self.state.plan.title else ""
-        how = "Say take when it is steady, or help." if self.takes.station.settings else "Type each reading, or help."
-        self._say(f"{title}{ins.prompt(self.state)} {how}", "ask")
+        how = self._told("begin_gauge" if self.takes.station.settings else "begin_typed")
+        self._say(f"{title}{ins.prompt(self.state, self.phrases)} {how}", "ask")
         is_open = True
         while is_open:
             try:
@@ -96,7 +116,7 @@ class Capture:
         for number, target in enumerate(self.targets):
             target.go_on()
             if target.trouble != self._troubles.get(number, ""):
-                self._say(target.trouble or "Readings go on again.", "warn")
+                self._say(target.trouble or self._told("goes_on"), "warn")
                 self._troubles[number] = target.trouble
 
     # ---- what comes in
@@ -125,27 +145,27 @@ class Capture:
         return True
 
     def _word(self, text: str, at: float) -> bool:
-        word = text.lower()
+        word = self._words.get(self._plain(text), text.lower())
         if self._is_held:
             if word == "resume":
                 self._is_held = False
-                self._say(ins.prompt(self.state), "ask")
+                self._say(ins.prompt(self.state, self.phrases), "ask")
             return True
         if self._asked is not None:
             asked, self._asked = self._asked, None
             if word == "yes":
                 return asked()
-            self._say(ins.prompt(self.state), "ask")
+            self._say(ins.prompt(self.state, self.phrases), "ask")
             return True
         if word == "stop" and self._hush():
             return True
         acts: dict[str, Callable[[], None]] = {
             "take": lambda: self._read(at), "next part": self._next_part, "undo": self._undo, "repeat": lambda: self._say(self._last_words, "info"),
-            "help": lambda: self._say(_HELP, "info"), "what do you have": lambda: self.show("summary", self.state), "stop": self._stop,
+            "help": lambda: self._say(self._told("help"), "info"), "what do you have": lambda: self.show("summary", self.state), "stop": self._stop,
             "hold": self._hold, "zero the gauge": lambda: self._zero(at),
-            **{words: partial(self._switch, unit) for words, unit in _UNITS.items()},
         }  # fmt: skip
-        act = acts.get(word)
+        unit = self._units.get(self._plain(text))
+        act = acts.get(word) if unit is None else partial(self._switch, unit)
         if act is not None:
             act()
         elif word not in ("yes", "no", "resume"):
@@ -154,36 +174,40 @@ class Capture:
 
     def _stop(self) -> None:
         self._asked = lambda: False
-        self._say("End the capture? Say yes.", "ask")
+        self._say(self._told("end"), "ask")
 
     def _switch(self, unit: str) -> None:
         """A gauge was switched: asked about, because every value of it hangs on the answer."""
         gauge = self._gauge()
         if gauge is None:
             return
-        said, set_to = say_unit(unit), self.takes.station.settings[gauge].unit
+        said, set_to = self.phrases.say_unit(unit), self.takes.station.settings[gauge].unit
         if set_to is not None and unit_named(set_to).dimension is not unit_named(unit).dimension:
-            self._say(f"The {gauge} measures nothing in {said}.", "ask")
+            self._say(self.phrases.sentence("gauge_unit_other", gauge=gauge, unit=said), "ask")
             return
+
+        named = self.phrases.sentence("the_gauge", name=gauge)
 
         def switched() -> bool:
             self.takes.switch(gauge, unit)
-            self._say(f"From now on the {gauge} gives {said}, and what it sends in another unit is refused.", "info")
+            self._say(self.phrases.sentence("gauge_unit_changed", gauge=named, unit=said), "info")
             return True
 
         self._asked = switched
-        self._say(f"Does the {gauge} show {said} now? Say yes.", "ask")
+        self._say(f"{self.phrases.sentence('ask_change_unit', gauge=named, unit=said)} {self._told('say_yes')}", "ask")
 
     def _offer_zero(self, zero: Zeroed) -> None:
         """A zero is asked about too: every later value hangs on it."""
 
         def zeroed() -> bool:
             self.takes.set_zero(zero.channel)
-            self._say("That comes off its readings from now on.", "info")
+            self._say(self._told("zeroed"), "info")
             return True
 
         self._asked = zeroed
-        self._say(f"Zero of the {zero.channel} where it shows {say(zero.at)}? Say yes.", "ask")
+        named = self.phrases.sentence("the_gauge", name=zero.channel)
+        asked = self.phrases.sentence("ask_zero", gauge=named, value=self.phrases.say(zero.at))
+        self._say(f"{asked} {self._told('say_yes')}", "ask")
 
     def _zero(self, onset: float) -> None:
         gauge = self._gauge()
@@ -197,11 +221,13 @@ class Capture:
     def _typed(self, text: str) -> None:
         """A value that was read by eye and typed: a number with its unit, which may be left out where the plan says it."""
         one = self.state.open[0]
+        figures = re.sub(r"[\d.,]*\d[\d.,]*", lambda found: self.phrases.tongue.plain_figures(found[0]), text, count=1)
         try:
-            value = Quantity.parse(text) if any(letter.isalpha() for letter in text) else Quantity.of(text, one.unit or "")
+            value = Quantity.parse(figures) if any(letter.isalpha() for letter in text) else Quantity.of(figures, one.unit or "")
         except BenchError:
-            wanted = f"a number in {one.unit}" if one.unit else "a number with its unit, such as 25.4 mm"
-            self._say(f"{text!r} is no word here and no reading: expected {wanted}, or one of {', '.join(WORDS[:6])}.", "ask")
+            wanted = self._told("number_in", unit=one.unit) if one.unit else self._told("number")
+            words = (self._told("next_part") if name == "next part" else self.phrases.command(name) for name in _COMMANDS[:6])
+            self._say(self._told("no_word", text=repr(text), wanted=wanted, words=", ".join(words)), "ask")
             return
         self._keep(one, value, "typed", "", "")
 
@@ -220,8 +246,8 @@ class Capture:
         gauge = self._gauge_of(self.state.open[0])
         if gauge is not None and gauge in self.takes.station.settings:
             return gauge
-        there = ", ".join(self.takes.station.settings) or "none"
-        self._say(f"No gauge to take it from: gauges here are {there}; type the value, or name the gauge in the plan.", "ask")
+        there = ", ".join(self.takes.station.settings) or self._told("none")
+        self._say(self._told("no_gauge", gauges=there), "ask")
         return None
 
     def _read(self, onset: float) -> None:
@@ -237,7 +263,7 @@ class Capture:
             return
         one = ins.wanted(self.state, sent.gauge)
         if one is None:
-            self._say(f"The {sent.gauge} measures nothing that is open on this part: nothing was taken.", "ask")
+            self._say(self._told("not_open", gauge=sent.gauge), "ask")
             return
         taken = self.takes.by_button(sent)
         self._keep(one, taken.value, "button", taken.gauge, taken.raw)
@@ -249,35 +275,35 @@ class Capture:
             self._say(found, "ask")
         elif found is not None:
             if quality == "late":
-                self._say("Settled after the word:", "info", is_prompt=True)
+                self._say(self.phrases.sentence("settled_late"), "info", is_prompt=True)
             self._keep(self.state.open[0], found.value, quality, found.gauge, found.raw)
 
     def _keep(self, one: ins.Characteristic, value: Quantity, quality: str, gauge: str, raw: str) -> None:
         try:
             records = ins.reading(self.state, one, value, self.clock(), quality=quality, gauge=gauge, raw=raw)
         except BadInputError as error:
-            self._say(f"Not taken: {error}.", "ask")
+            self._say(self._told("not_taken", reason=str(error)), "ask")
             return
         if self._kept(records):
             verdict = records[0].verdict
-            self._say(ins.reading_words(self.state, records), "warn" if verdict in ("out", "unsure") else "info")
-            self.show("chart", ins.chart(self.state, one))
+            self._say(ins.reading_words(self.state, records, self.phrases), "warn" if verdict in ("out", "unsure") else "info")
+            self.show("chart", ins.chart(self.state, one, self.phrases))
             if len(self.state.plan.characteristics) > 1:
-                self._say(ins.prompt(self.state), "ask", is_prompt=True)
+                self._say(ins.prompt(self.state, self.phrases), "ask", is_prompt=True)
 
     def _next_part(self) -> None:
         records = ins.next_part(self.state, self.clock())
         if records and self._kept(records):
-            self._say(ins.prompt(self.state), "ask")
+            self._say(ins.prompt(self.state, self.phrases), "ask")
         elif not records:
-            self._say(f"Part {say_count(self.state.part)} has no reading yet.", "ask")
+            self._say(self._told("part_is_empty", part=self.phrases.say_count(self.state.part)), "ask")
 
     def _undo(self) -> None:
         records = ins.undo(self.state, self.clock())
         if records and self._kept(records):
-            self._say(f"{ins.undo_words(records[0])} {ins.prompt(self.state)}", "ask")
+            self._say(f"{ins.undo_words(records[0], self.phrases)} {ins.prompt(self.state, self.phrases)}", "ask")
         elif not records:
-            self._say("There is nothing to take back.", "ask")
+            self._say(self._told("nothing_to_undo"), "ask")
 
     def _kept(self, records: Sequence[ins.Record]) -> bool:
         """Whether the spool has them; only then they count."""

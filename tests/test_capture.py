@@ -8,6 +8,7 @@ import pytest
 
 from assistant.capture import WORDS, Capture, Typed
 from assistant.core.inspection import Plan, State
+from assistant.files import phrases_for
 from assistant.live_gauges import News, Pressed, Sent, Takes
 from assistant.mouth.captions import Captions
 from assistant.onward import Heading, Spool
@@ -32,8 +33,9 @@ CALIPER = GaugeSettings("caliper", "multi-feature-cr", "y", uses=("size",))
 class Work:
     """A capture and all that came out of it."""
 
-    def __init__(self, folder: Path, plan: Plan, *parts: GaugeSettings) -> None:
+    def __init__(self, folder: Path, plan: Plan, *parts: GaugeSettings, language: str = "en") -> None:
         self.bench = Bench(*parts)
+        self.bench.station.phrases = phrases_for(language)
         self.said: list[tuple[str, str]] = []
         self.shown: list[tuple[str, Any]] = []
         self.spool = Spool(folder / "c1.jsonl", Heading("c1", "t"))

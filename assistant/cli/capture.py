@@ -8,13 +8,14 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from assistant.cli.gauges import Gauges, Settings, parts_from
-from assistant.cli.run import store_folder
+from assistant.cli.run import Language, store_folder
 from assistant.core.errors import BadInputError, BenchError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from assistant.core.inspection import Plan
+    from assistant.core.phrases import Phrases
     from assistant.live_gauges import Part
     from assistant.onward import Spool, Target
 
@@ -42,6 +43,7 @@ def capture(
     resume: Annotated[bool, typer.Option("--resume", help="Go on with the capture that was worked on last.")] = False,
     ears: Annotated[str, typer.Option("--ears", help="typed, or net: the microphone through our own recogniser.")] = "typed",
     mouth: Annotated[str, typer.Option("--mouth", help="captions, or pyttsx3: aloud as well.")] = "captions",
+    language: Language = "en",
     as_json: Annotated[bool, typer.Option("--json", help="Standard output carries only JSON lines: records and summaries.")] = False,
 ) -> None:
     """Take readings without an axle, by button, pedal, voice or keyboard; say at once whether each is in, and keep them.
@@ -49,7 +51,7 @@ def capture(
     Exit status 1 when a reading that stands is out of its limits, 2 for bad input.
     """
     try:
-        status = _run(plan, gauge, settings, to, store, resume, ears, mouth, as_json)
+        status = _run(plan, gauge, settings, to, store, resume, ears, mouth, language, as_json)
     except BenchError as error:
         typer.echo(f"benchhand: {error}", err=True)
         raise typer.Exit(2) from error
@@ -58,12 +60,13 @@ def capture(
 
 def _run(
     plan: Path | None, gauge: list[str] | None, settings: Path | None, to: str | None, store: str | None, resume: bool, ears: str,
-    mouth: str, as_json: bool,
+    mouth: str, language: str, as_json: bool,
 ) -> int:  # fmt: skip
     from assistant.capture import WORDS, Capture, Typed
     from assistant.clock import now
     from assistant.core import inspection as ins
     from assistant.ears.typed import TypedLines
+    from assistant.files import language_named, phrases_for
     from assistant.live_gauges import Station, Takes
     from assistant.mouth import Mouth
     from assistant.mouth.captions import Captions
@@ -71,6 +74,9 @@ def _run(
     for name, value, known in (("--ears", ears, ("typed", "net")), ("--mouth", mouth, ("captions", "pyttsx3"))):
         if value not in known:
             raise BadInputError(f"{name} {value!r} is not known, expected {' or '.join(known)}")
+    phrases = phrases_for(language_named(language))
+    if ears == "net" and phrases.language != "en":
+        raise BadInputError(f"our own ear (net) hears English only: for {phrases.tongue.name} type, or press the gauge's own button")
     if resume and to is not None:
         raise BadInputError("--resume goes on to where the capture went before: leave --to out")
     wanted, text = _plan(plan)
@@ -79,7 +85,7 @@ def _run(
     targets: list[Target] = []
     put: list[Callable[[Any], None]] = []
     # Before anything is on disk: what is wrong with the gauges leaves no capture behind.
-    station = Station(parts, lambda item: put[0](item))
+    station = Station(parts, lambda item: put[0](item), phrases=phrases)
     spool = _resumed(folder, text) if resume else _new(folder, text, to)
     mouths: list[Mouth] = [Captions(lambda words, urgency: _caption(words, urgency, as_json))]
     microphone = None
@@ -89,12 +95,12 @@ def _run(
             targets.append(_first_target(spool, to))
         targets += [_target(one, None) for one in older]
         if mouth == "pyttsx3":
-            from assistant.mouth.pyttsx3 import Pyttsx3Mouth
+            from assistant.mouth.pyttsx3 import Pyttsx3Mouth, open_voice
 
-            mouths.append(Pyttsx3Mouth())
+            mouths.append(Pyttsx3Mouth(lambda: open_voice(phrases.language)))
         work = Capture(
             ins.State(wanted, tuple(spool.records)), spool, Takes(station, lambda late: put[0](late)), tuple(mouths),
-            lambda kind, value: _show(kind, value, as_json), now, tuple(targets),
+            lambda kind, value: _show(kind, value, phrases, as_json), now, tuple(targets),
         )  # fmt: skip
         put.append(work.put)
         if ears == "net":
@@ -233,7 +239,7 @@ def _caption(text: str, urgency: str, as_json: bool) -> None:
     typer.secho(f"{_MARKS.get(urgency, ' '):>3} {text}", fg=_COLOURS.get(urgency), bold=urgency in ("warn", "stop"), err=as_json)
 
 
-def _show(kind: str, value: Any, as_json: bool) -> None:
+def _show(kind: str, value: Any, phrases: "Phrases", as_json: bool) -> None:
     from assistant.core import inspection as ins
 
     if as_json:
@@ -246,7 +252,7 @@ def _show(kind: str, value: Any, as_json: bool) -> None:
         for line in value:
             typer.echo(f"    {line}")
     elif kind == "summary":
-        for line in ins.summary_lines(value) or ["no reading stands"]:
+        for line in ins.summary_lines(value, phrases):
             typer.echo(line)
 
 

@@ -16,8 +16,9 @@ from fractions import Fraction
 from typing import Any, Literal
 
 from assistant.core.capability import Summary, summary
+from assistant.core.effects import as_sentences
+from assistant.core.phrases import Phrases
 from assistant.core.quantities import Quantity, quantity_from, rounded, unit_named
-from assistant.core.saying import say, say_change, say_count
 
 Verdict = Literal["in", "out", "unsure", "none"]
 Kind = Literal["settled", "swing", "turn", "drag", "pull"]
@@ -200,47 +201,49 @@ def wanted(state: State, sender: str) -> Characteristic | None:
 # ---- what is said and shown
 
 
-def verdict_words(one: Characteristic, value: Quantity, verdict: Verdict) -> str:
+def verdict_words(one: Characteristic, value: Quantity, verdict: Verdict, phrases: Phrases) -> str:
     """ "in", "out, too large by …", "cannot be told, …"; empty where there are no limits."""
     if verdict in ("none", "in"):
-        return "" if verdict == "none" else "in"
+        return "" if verdict == "none" else phrases.sentence("capture.is.in")
     over = one.high is not None and value > one.high
     under = one.low is not None and value < one.low
     if over or under:
         limit = one.high if over else one.low
         assert limit is not None
-        by = say_change(quantity_from(abs(value.number_in(limit.unit) - limit.number_in(limit.unit)), limit.unit))
-        side = f"too {'large' if over else 'small'} by {by}"
-        return f"out, {side}" if verdict == "out" else f"{side}, which is within the uncertainty: neither in nor out can be proved"
-    return "inside the limits, but closer to one than the uncertainty: in cannot be proved"
+        by = phrases.say_change(quantity_from(abs(value.number_in(limit.unit) - limit.number_in(limit.unit)), limit.unit))
+        side = phrases.sentence("capture.too_large" if over else "capture.too_small", by=by)
+        return phrases.sentence("capture.out" if verdict == "out" else "capture.neither", side=side)
+    return phrases.sentence("capture.close")
 
 
-def reading_words(state: State, records: Sequence[Record]) -> str:
+def reading_words(state: State, records: Sequence[Record], phrases: Phrases) -> str:
     """What is said of a reading that was taken. state: with it."""
     taken = next(record for record in records if record.kind == "reading")
     assert taken.value is not None
     one = next((each for each in state.plan.characteristics if each.name == taken.characteristic), ANY)
-    verdict = verdict_words(one, taken.value, taken.verdict)
-    said = f"{say(taken.value)}{f', {verdict}' if verdict else ''}."
-    return f"{said[:1].upper()}{said[1:]}{' Part ' + say_count(taken.part) + ' done.' if state.part != taken.part else ''}"
+    verdict = verdict_words(one, taken.value, taken.verdict, phrases)
+    said = as_sentences(f"{phrases.say(taken.value)}{f', {verdict}' if verdict else ''}.")
+    return said if state.part == taken.part else f"{said} {phrases.sentence('capture.part_done', part=phrases.say_count(taken.part))}"
 
 
-def undo_words(record: Record) -> str:
+def undo_words(record: Record, phrases: Phrases) -> str:
     """What is said of an undo."""
     assert record.value is not None
-    return f"Taken back: {record.characteristic}, {say(record.value)}."
+    return phrases.sentence("undone", quantity=record.characteristic, value=phrases.say(record.value))
 
 
-def prompt(state: State) -> str:
+def prompt(state: State, phrases: Phrases) -> str:
     """What is measured next."""
-    one = state.open[0]
-    return f"Part {say_count(state.part)}{'' if one is ANY else f': {one.name}'}."
+    one, part = state.open[0], phrases.say_count(state.part)
+    return (
+        phrases.sentence("capture.part", part=part) if one is ANY else phrases.sentence("capture.part_and_name", part=part, name=one.name)
+    )
 
 
 _WIDTH = 41
 
 
-def chart(state: State, one: Characteristic, rows: int = 12) -> list[str]:
+def chart(state: State, one: Characteristic, phrases: Phrases, rows: int = 12) -> list[str]:
     """The last readings of a characteristic, one row each, oldest first: its place between the limits, or between lowest and highest.
 
     `|` are the limits, `:` the nominal value, `o` a reading inside, `X` one outside, `?` one that the uncertainty leaves open.
@@ -269,7 +272,8 @@ def chart(state: State, one: Characteristic, rows: int = 12) -> list[str]:
             if limit is not None:
                 cells[place(limit.number_in(unit))] = mark
         cells[place(number)] = {"out": "X", "unsure": "?"}.get(record.verdict, "o")
-        lines.append(f"{record.part:>5} {''.join(cells)} {value}{'' if record.verdict == 'none' else f'  {record.verdict}'}")
+        verdict = "" if record.verdict == "none" else f"  {phrases.sentence(f'capture.is.{record.verdict}')}"
+        lines.append(f"{record.part:>5} {''.join(cells)} {phrases.figures(value.text)} {value.unit}{verdict}")
     return lines
 
 
@@ -307,18 +311,21 @@ def summary_json(one: Characteristic, unit: str, found: Summary, state: State) -
     return line
 
 
-def summary_lines(state: State) -> list[str]:
-    """The summary as text, a few lines for each characteristic."""
+def summary_lines(state: State, phrases: Phrases) -> list[str]:
+    """The summary as text, a few lines for each characteristic; one line where no reading stands."""
     lines: list[str] = []
     for one, unit, found in summaries(state):
-        told = summary_json(one, unit, found, state)
-        lines.append(f"{one.name}: {told['count']} readings, {told['out']} out, {told['unsure']} unsure")
-        lines.append(f"  mean {told['mean']}, lowest {told['lowest']}, highest {told['highest']}, range {told['range']} {unit}")
+        line = summary_json(one, unit, found, state)
+        told = {key: phrases.figures(str(text)) for key, text in line.items() if key not in ("characteristic", "unit")}
+        counts = {key: told[key] for key in ("count", "out", "unsure")}
+        lines.append(phrases.sentence("capture.counted", name=one.name, **counts))
+        middle = {key: told[key] for key in ("mean", "lowest", "highest", "range")}
+        lines.append(f"  {phrases.sentence('capture.middle', **middle, unit=unit)}")
         if "deviation" in told:
-            within = f", within subgroups {told['within']}" if "within" in told else ""
-            lines.append(f"  standard deviation {told['deviation']}{within} {unit}")
+            within = phrases.sentence("capture.within", within=told["within"]) if "within" in told else ""
+            lines.append(f"  {phrases.sentence('capture.deviation', deviation=told['deviation'], within=within, unit=unit)}")
         indices = [f"{label} {told[name]}" for name, label in (("cp", "Cp"), ("cpk", "Cpk"), ("pp", "Pp"), ("ppk", "Ppk")) if name in told]
         if indices:
-            few = "; too few to judge the process by" if found.is_of_few else ""
-            lines.append(f"  {', '.join(indices)}{few}")
-    return lines
+            few = phrases.sentence("capture.few") if found.is_of_few else ""
+            lines.append(f"  {('; ' if phrases.tongue.decimal_mark == ',' else ', ').join(indices)}{few}")
+    return lines or [phrases.sentence("capture.nothing")]

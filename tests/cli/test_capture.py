@@ -22,6 +22,7 @@ from assistant.onward import Heading, Spool
 from tests.broker import Broker, Subscriber, free_port, until
 from tests.gauges.simulated import SimulatedGauge
 from tests.gauges.test_registers import cable, instrument
+from tests.test_practice_german import ENGLISH_ONLY
 
 WAIT_SECONDS = 30.0
 PLAN = '[[characteristic]]\nname = "outer diameter"\nunit = "mm"\nnominal = "25.400"\ntolerance = "0.013"\ngauge = "micrometer"\n'
@@ -234,3 +235,19 @@ def test_a_damaged_earlier_capture_is_told_and_left_alone(tmp_path: Path) -> Non
     assert result.exit_code == 0
     assert "is damaged in line 2" in result.stderr
     assert made.path.read_text() == damaged
+
+
+def test_in_german_a_typed_reading_is_judged_in_german_and_the_record_is_as_ever(tmp_path: Path) -> None:
+    plan = tmp_path / "plan.toml"
+    plan.write_text(PLAN.replace('gauge = "micrometer"\n', ""), encoding="utf-8")
+    words = ["capture", "--plan", str(plan), "--language", "de", "--store", str(tmp_path)]
+    told = CliRunner().invoke(app, words, input="25,420 mm\nstopp\nja\n")
+    assert told.exit_code == 1
+    assert "außerhalb, zu groß um null Komma null null sieben Millimeter." in told.stdout
+    assert "outer diameter: 1 Messwerte, 1 außerhalb, 0 unsicher" in told.stdout
+    assert ENGLISH_ONLY.findall(told.stdout.replace("outer diameter", "")) == []
+    program = CliRunner().invoke(app, [*words, "--json"], input="25,420 mm\nstopp\nja\n")
+    assert json.loads(program.stdout.splitlines()[0])["record"]["verdict"] == "out"
+    refused = CliRunner().invoke(app, [*words, "--ears", "net"])
+    assert (refused.exit_code, refused.stderr.count("\n")) == (2, 1)
+    assert "hears English only" in refused.stderr

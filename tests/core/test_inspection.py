@@ -29,6 +29,7 @@ from assistant.core.inspection import (
     wanted,
 )
 from assistant.core.quantities import Quantity
+from assistant.files import phrases_for
 
 
 def mm(text: str) -> Quantity:
@@ -37,6 +38,8 @@ def mm(text: str) -> Quantity:
 
 OUTER = Characteristic("outer diameter", "mm", mm("25.400"), mm("25.387"), mm("25.413"), gauge="micrometer")
 WIDTH = Characteristic("width", "in", low=Quantity.of("0.4990", "in"), high=Quantity.of("0.5010", "in"), gauge="caliper")
+EN = phrases_for()
+
 PLAN = Plan("bearing spacers", (OUTER, WIDTH))
 GUARDED = Characteristic("outer diameter", "mm", None, mm("25.387"), mm("25.413"), mm("0.002"))
 
@@ -111,7 +114,7 @@ def test_undo_goes_back_to_the_part_of_the_reading_and_deletes_nothing() -> None
     state = evolve(state, (taken_back,))
     assert (taken_back.kind, taken_back.undoes, taken_back.part) == ("undo", 2, 1)
     assert (state.part, state.open) == (1, (WIDTH,))
-    assert undo_words(taken_back) == "Taken back: width, zero point five zero zero zero inches."
+    assert undo_words(taken_back, EN) == "Taken back: width, zero point five zero zero zero inches."
     assert len(state.records) == 4
     state = evolve(state, undo(state, "t"))
     assert state.standing == ()
@@ -122,8 +125,8 @@ def test_without_a_plan_any_number_of_readings_is_taken() -> None:
     state = with_readings(Plan(), "1.0 mm", "2.0 mm", "0.5 in")
     assert [record.part for record in state.standing] == [1, 1, 1]
     assert state.open == (ANY,)
-    assert prompt(state) == "Part one."
-    assert reading_words(state, state.records[-1:]) == "Zero point five zero zero zero inches."
+    assert prompt(state, EN) == "Part one."
+    assert reading_words(state, state.records[-1:], EN) == "Zero point five zero zero zero inches."
 
 
 def test_a_button_takes_the_first_open_characteristic_of_its_gauge() -> None:
@@ -140,26 +143,26 @@ def test_a_reading_of_another_kind_is_refused_before_it_is_kept() -> None:
 
 def test_what_is_said_names_the_value_the_verdict_and_by_how_much() -> None:
     state = with_readings(PLAN, "25.420 mm")
-    assert reading_words(state, state.records).endswith("out, too large by zero point zero zero seven millimetres.")
+    assert reading_words(state, state.records, EN).endswith("out, too large by zero point zero zero seven millimetres.")
     done = with_readings(PLAN, "25.400 mm", "0.5000 in")
-    assert reading_words(done, done.records[1:]).endswith(", in. Part one done.")
-    assert prompt(done) == "Part two: outer diameter."
-    assert verdict_words(GUARDED, mm("25.412"), "unsure").startswith("inside the limits, but closer to one than the uncertainty")
-    assert "too small by" in verdict_words(GUARDED, mm("25.386"), "unsure")
-    assert verdict_words(ANY, mm("1"), "none") == ""
+    assert reading_words(done, done.records[1:], EN).endswith(", in. Part one done.")
+    assert prompt(done, EN) == "Part two: outer diameter."
+    assert verdict_words(GUARDED, mm("25.412"), "unsure", EN).startswith("inside the limits, but closer to one than the uncertainty")
+    assert "too small by" in verdict_words(GUARDED, mm("25.386"), "unsure", EN)
+    assert verdict_words(ANY, mm("1"), "none", EN) == ""
 
 
 def test_the_chart_shows_each_reading_at_its_place() -> None:
     state = with_readings(Plan("", (OUTER,)), "25.387 mm", "25.400 mm", "25.420 mm")
-    first, second, third = chart(state, OUTER)
+    first, second, third = chart(state, OUTER, EN)
     assert first.index("o") < second.index("o") < third.index("X")
     assert third.index("|") < third.rindex("|") < third.index("X")
     assert first.count("|") == 1  # the reading stands on the limit
     assert third.endswith("25.420 mm  out")
-    assert len(chart(state, OUTER, rows=2)) == 2
-    assert chart(state, WIDTH) == []
-    assert len(chart(with_readings(Plan(), "1.0 mm", "1.0 mm"), ANY)) == 2
-    assert [line.split()[-2:] for line in chart(with_readings(Plan(), "1.0 mm", "2.0 N·m"), ANY)] == [["2.0", "N·m"]]
+    assert len(chart(state, OUTER, EN, rows=2)) == 2
+    assert chart(state, WIDTH, EN) == []
+    assert len(chart(with_readings(Plan(), "1.0 mm", "1.0 mm"), ANY, EN)) == 2
+    assert [line.split()[-2:] for line in chart(with_readings(Plan(), "1.0 mm", "2.0 N·m"), ANY, EN)] == [["2.0", "N·m"]]
 
 
 def test_records_come_back_from_their_lines() -> None:
@@ -182,7 +185,7 @@ def test_the_summary_counts_what_stands_in_the_unit_of_the_limits() -> None:
         "range"
     ] == "0.020"
     assert found.mean == Fraction("25.400") / 3 + Fraction("25.402") / 3 + Fraction("25.420") / 3
-    assert any("too few to judge" in text for text in summary_lines(state))
-    assert summary_lines(State(PLAN)) == []
+    assert any("too few to judge" in text for text in summary_lines(state, EN))
+    assert summary_lines(State(PLAN), EN) == ["no reading stands"]
     mixed = with_readings(Plan(), "1.0 mm", "2.0 N·m")
     assert summaries(mixed)[0][2].count == 1
