@@ -37,3 +37,22 @@ def test_one_item_more_is_one_step_and_taking_back_a_few_is_none() -> None:
     assert steps == [7]
     assert folding.after("b", int, step, row[:5]) == 10
     assert len(steps) == 6
+
+
+def test_what_is_forgotten_is_folded_again_and_an_empty_row_pushes_nothing_out() -> None:
+    folding: Folding[int, int] = Folding()
+    steps: list[int] = []
+
+    def step(value: int, item: int) -> int:
+        steps.append(item)
+        return value + item
+
+    row = (1, 2, 3)
+    assert folding.after("a", int, step, row) == 6
+    for key in range(100):
+        assert folding.after(key, int, step, ()) == 0
+    assert folding.after("a", int, step, row) == 6
+    assert steps == [1, 2, 3]
+    folding.forget()
+    assert folding.after("a", int, step, row) == 6
+    assert steps == [1, 2, 3, 1, 2, 3]

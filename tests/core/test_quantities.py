@@ -4,11 +4,11 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from assistant.core.errors import BadInputError, DimensionError, UnknownUnitError
-from assistant.core.quantities import UNITS, Length, Quantity, Torque, quantity_from
+from assistant.core.quantities import UNITS, Length, Quantity, Torque, quantity_from, rounded
 
 decimals = st.decimals(min_value=-1000, max_value=1000, allow_nan=False, allow_infinity=False, places=5)
 
@@ -68,3 +68,21 @@ def test_a_sum_keeps_the_usual_places_and_drops_only_zeros_beyond_them() -> None
     assert Length(838_200).quantity("in").text == "0.0330"
     assert quantity_from(Fraction(1, 3), "in").text == "0.33333"
     assert quantity_from(Fraction(-1, 10**9), "mm").text == "0.00"
+
+
+@given(st.fractions(min_value=-(10**6), max_value=10**6), st.integers(0, 5))
+@example(Fraction(1, 8), 2)
+@example(Fraction(3, 8), 2)
+@example(Fraction(-1, 8), 2)
+def test_rounding_is_that_of_the_standard_librarys_fractions_halves_to_even(number: Fraction, places: int) -> None:
+    assert rounded(number, places) == Decimal(round(number * 10**places)).scaleb(-places)
+    assert Fraction(rounded(number, places)) == round(number, places)
+
+
+@given(st.fractions(min_value=-1000, max_value=1000), st.sampled_from(sorted(UNITS)))
+def test_a_sum_has_no_more_decimals_than_it_needs_between_the_usual_and_the_finest(number: Fraction, unit: str) -> None:
+    known, shown = UNITS[unit], quantity_from(number, unit)
+    places = -int(shown.value.as_tuple().exponent)
+    assert known.places <= places <= known.finest
+    assert Fraction(shown.value) == round(number, known.finest)
+    assert places == known.places or int(shown.value.scaleb(places)) % 10 != 0
