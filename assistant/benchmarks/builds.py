@@ -129,16 +129,16 @@ def moves_by(sums: Sums | None) -> Iterator[list[Asked]]:
         asked.append((state, quantity, step))
         return (moves if sums is None else sums).correction(state, quantity, step)
 
-    most = getattr(decide, "_MOST_CHANGES")  # noqa: B009 (the name is not exported)
+    most = decide.MOST_CHANGES
     setattr(decide, "correction", chosen)  # noqa: B010
     if sums is not None:
         # Ten changes for one number and no more is a rule of ours. The others have none: who goes round in circles goes on.
-        setattr(decide, "_MOST_CHANGES", _MOST_INPUTS)  # noqa: B010
+        setattr(decide, "MOST_CHANGES", _MOST_INPUTS)  # noqa: B010
     try:
         yield asked
     finally:
         setattr(decide, "correction", moves.correction)  # noqa: B010
-        setattr(decide, "_MOST_CHANGES", most)  # noqa: B010
+        setattr(decide, "MOST_CHANGES", most)  # noqa: B010
 
 
 def _sums(axle: VirtualAxle, policy: str) -> Sums | None:

@@ -23,7 +23,7 @@ from assistant.core.words import Choice, Command, Unclear, Value, gauge_named, u
 
 Events = tuple[ev.Event, ...]
 # After so many changes for one number it is something else that keeps it out of its range (assumed; a sound axle takes two or three).
-_MOST_CHANGES = 10
+MOST_CHANGES = 10
 # Sleeves crushed too far one after another: it is no longer the hand (assumed).
 _MOST_SLEEVES = 4
 # A sleeve that has not brought the drag in after so many turns in a row does not yield (assumed; some ten are usual, as docs/benchmarks.md shows).
@@ -207,7 +207,7 @@ def _judge(state: State, step: Step) -> Events:
             for r in state.readings
             if r.quantity == quantity and r.void == "changed" and r.value and limits and not limits.allows(r.value)
         ]
-        if len(outside) >= _MOST_CHANGES:
+        if len(outside) >= MOST_CHANGES:
             return (ev.LimitsUnreachable(quantity, state.phrases.sentence("unreachable.torque", quantity=state.phrases.name(quantity))),)
         gone = tuple(r.id for r in state.current(quantity))
         undone = tuple(step_id for step_id in state.procedure.matching(step.redo) if step_id in state.done)
@@ -215,7 +215,7 @@ def _judge(state: State, step: Step) -> Events:
     if quantity == "ring_runout":
         alarm = doubts.runout_alarm(state)
         return (alarm,) if alarm else (ev.LimitsUnreachable(quantity, state.phrases.sentence("unreachable.runout")),)
-    if sum(1 for move in state.moves_made if move.step == step.id) >= _MOST_CHANGES:
+    if sum(1 for move in state.moves_made if move.step == step.id) >= MOST_CHANGES:
         return (ev.LimitsUnreachable(quantity, state.phrases.sentence("unreachable.tries", quantity=state.phrases.name(quantity))),)
     chosen = spread_move(state, step) if quantity == "spread" else correction(state, quantity, step)
     return (ev.LimitsUnreachable(quantity, chosen.reason),) if isinstance(chosen, Unreachable) else (chosen,)
@@ -307,9 +307,9 @@ def _is_jammed(state: State, quantity: str, value: Quantity) -> bool:
 def _jammed(state: State) -> Events:
     """Zero is never recorded: read again; and where it is zero again, the mesh is opened."""
     if state.refused != "jammed":
-        return (ev.Missed(state.phrases.sentence("impossible.zero_backlash") + doubts.looks_at_jam(state), "jammed"),)
+        return (ev.Missed(state.phrases.sentence("impossible.zero_backlash", looks=doubts.looks_at_jam(state)), "jammed"),)
     opened = [move for move in state.moves_made if move.quantity == "backlash"]
-    move = opening_move(state) if len(opened) < _MOST_CHANGES else None
+    move = opening_move(state) if len(opened) < MOST_CHANGES else None
     return (move,) if move is not None else (ev.Missed(state.phrases.sentence("impossible.stays_jammed"), "jammed"),)
 
 

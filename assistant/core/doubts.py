@@ -77,7 +77,9 @@ def impossible(state: State, quantity: str, value: Quantity) -> str | None:
         return None
     name = state.phrases.name(quantity)
     if quantity in PLAY and value.value == 0:
-        return state.phrases.sentence("impossible.zero_backlash" if quantity == "backlash" else "impossible.zero_baseline")
+        if quantity == "backlash":
+            return state.phrases.sentence("impossible.zero_backlash", looks=looks_at_jam(state))
+        return state.phrases.sentence("impossible.zero_baseline")
     if bounds.refuse_low is not None and value < bounds.refuse_low:
         return state.phrases.sentence("impossible.low", quantity=name, value=state.phrases.say(value))
     if bounds.refuse_high is not None and value > bounds.refuse_high:

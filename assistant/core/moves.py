@@ -444,6 +444,7 @@ def _each_side_pair(state: State, ring: Length, total: Length, most: int) -> Ite
 
 
 def side_changes(state: State, packs: tuple[Pack, Pack]) -> tuple[Change, ...]:
+    """Both side packs fitted anew, the ring side first."""
     return tuple(pack_change(state, part, fitted_total(state, part), pack) for part, pack in zip(SIDES, packs, strict=True))
 
 
@@ -653,6 +654,7 @@ def range_for(state: State, quantity: str) -> tuple[float, float] | None:
 
 
 def kit(state: State, part: str) -> tuple[Shim, ...]:
+    """The shims of a part's kit, each size as measured, with how many there are; those that are fitted count as there."""
     return tuple(Shim(Length.of(item.thickness), item.count) for item in state.kit(part))
 
 
@@ -669,6 +671,7 @@ def _near(state: State, part: str, now: Length) -> tuple[Pack, ...]:
 
 
 def pack_change(state: State, part: str, before: Quantity, pack: Pack) -> Change:
+    """`pack` fitted in place of one of `before`, in the job's own unit; exact: what is told is the sum of the shims."""
     unit = state.job.units
     total = pack.total.quantity(unit)
     return Change(
@@ -681,6 +684,7 @@ def pack_change(state: State, part: str, before: Quantity, pack: Pack) -> Change
 
 
 def notch_change(state: State, part: str, count: Decimal) -> Change:
+    """An adjuster turned by so many notches, positive tightens, on top of what it was turned by before."""
     fitted = state.pack(part)
     before = fitted.total if fitted is not None else Quantity(Decimal(0), "notch")
     return Change(part, before, Quantity(before.value + count, "notch"), Quantity(count, "notch"), ())
