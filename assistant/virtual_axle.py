@@ -231,7 +231,7 @@ MISTAKES: dict[str, Mistake] = {
                  "the gauge stood in the other unit", "25.4 times the prediction"),
         _mistake("wrench-unit", "reading", _DRAGS, "newton|N·m|lb-in|pound|unit",
                  "the other scale of the wrench was read", "8.85 times the prediction"),
-        _mistake("digits-swapped", "reading", f"{_LENGTHS} {_DRAGS}", "transpos|digits|swapped digits|two figures",
+        _mistake("digits-swapped", "reading", f"{_LENGTHS} {_DRAGS}", "transpos|digits|swapped digits|two figures|misread",
                  "two figures changed places", "the right figures in the wrong order"),
         _mistake("stuck-gauge", "reading", "read:pinion_drag read:pinion_depth read:backlash read:carrier_drag",
                  "stuck|repeat|same reading|echo|old reading|stale",

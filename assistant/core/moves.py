@@ -40,7 +40,7 @@ SIDES = ("ring_side_shims", "opposite_shims")
 # Turns of a nut on a crush sleeve, and the chance of going past the range that one turn may bring. 5 to 10 degrees near the end are usual
 # (Toyota LS430 2003), an eighth of a turn at most (common practice, no source).
 _CREEP_DEGREES = (5, 8, 10, 15, 20, 30, 45)
-_OVERSHOOT = 0.02
+_OVERSHOOT = 0.015
 _MOST_PATTERN_STEPS = 4
 _PATTERN_STEPS = (Length(4 * 25_400), Length(2 * 25_400))
 
@@ -225,7 +225,7 @@ def _preload_choice(state: State, pinion_pack: Pack | None) -> _Choice | None:
         return None
     places = [at + size_of(pack.total - now - follows) for pack in packs]
     # The same shims give the same drag again: a pack that was read before is as good as that reading, whatever the rest teaches.
-    read = _drags_read(state)
+    read = _drags_read(state, pinion_pack)
     known = [_drag_read_at(read, place) for place in places]
     supposed = belief.chances(places, *bounds, noise)
     chances = [chance if read is None else read.chance(*bounds) for chance, read in zip(supposed, known, strict=True)]
@@ -236,12 +236,19 @@ def _preload_choice(state: State, pinion_pack: Pack | None) -> _Choice | None:
     return _Choice(packs[best], known[best] or belief.predict(places[best], noise), chances[best]) if chances[best] >= HOPELESS else None
 
 
-def _drags_read(state: State) -> list[tuple[float, int, float]]:
-    """Every pinion drag that was read: the coordinate that its packs gave, its assembly, the drag."""
+def _drags_read(state: State, pinion_pack: Pack | None) -> list[tuple[float, int, float]]:
+    """Every pinion drag that was read: the coordinate that its packs gave, its assembly, the drag.
+
+    Behind the head cup only those with the depth pack that will be in: two other packs of the same difference are not the same shims.
+    """
+    pinion = state.pack("pinion_shims")
+    depth = pinion_pack.total if pinion_pack is not None else Length.of(pinion.total) if pinion is not None else None
     return [
         (there, reading.assembly, pr.size(reading.value))
         for reading in pr.evidence(state, "pinion_drag")
-        if reading.value is not None and (there := pr.tightness_at(state, reading.fitted)) is not None
+        if reading.value is not None
+        and (there := pr.tightness_at(state, reading.fitted)) is not None
+        and (state.job.axle.pinion_shims != "head-cup" or depth is None or Length.of(dict(reading.fitted)["pinion_shims"]) == depth)
     ]
 
 

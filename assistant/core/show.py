@@ -267,7 +267,11 @@ def _(event: ev.AlarmRaised, before: State, after: State) -> list[Effect]:
 @_shown.register
 def _(event: ev.AlarmAnswered, before: State, after: State) -> list[Effect]:
     key = {"nothing found": "alarm_nothing", "measure again": "alarm_again"}.get(event.answer, "alarm_found")
-    return [speak(after.phrases.sentence(key, cause=after.phrases.choice(event.answer)))]
+    # At a first alarm only the first check was said.
+    alarm = before.alarm
+    unsaid = [each for each in alarm.likely if each.check not in alarm.text] if alarm is not None else []
+    check = next((f" {each.check}" for each in unsaid if each.cause == event.answer), "")
+    return [speak(after.phrases.sentence(key, cause=after.phrases.choice(event.answer), check=check))]
 
 
 @_shown.register
