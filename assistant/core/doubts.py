@@ -419,7 +419,9 @@ def _with_earlier(before: State, reading: Reading, weighing: mistakes.Weighing) 
     context = _context(without, reading.quantity, last.value, last.spot, last.source)
     earlier = mistakes.weigh(before.phrases.mistakes, last.value, then, context)
     value = pr.size(reading.value)
-    return mistakes.joined(weighing, earlier, now.log_density(value) - expected.log_density(value))
+    # By the same laws as the weighing's own: a normal one has hardly any tail where a drag ends at its floor.
+    likely, unlikely = (_parts(at, reading.quantity) or (law,) for at, law in ((without, now), (before, expected)))
+    return mistakes.joined(weighing, earlier, mistakes.log_density(likely, value) - mistakes.log_density(unlikely, value))
 
 
 def _alarms_in_a_row(state: State, quantity: str) -> int:

@@ -273,7 +273,7 @@ def weigh_round(mistakes: Iterable[Mistake], values: Sequence[float], swing: Nor
                 Normal(factor * swing.mean, math.hypot(mistake.transform.width * swing.mean, scatter))
                 for factor in _numbers(mistake.transform, context)
             ]
-            better = _mixture(laws, seen) - clean
+            better = log_density(laws, seen) - clean
             weights.append((math.log(mistake.odds) + better + context.earned.get(mistake.id, 0.0), _suspect(mistake, better, None)))
     return Weighing(_shared_out(weights), abs(expected.z(seen)), said_again=True)
 
@@ -359,12 +359,12 @@ def _foretold(
     match transform.kind:
         case "factor":
             laws = _factor_laws(transform, predicted, numbers)
-            return _mixture(laws, value) if laws else None
+            return log_density(laws, value) if laws else None
         case "offset":
             laws = _offset_laws(transform, predicted, context, numbers)
-            return _mixture(laws, value) if laws else None
+            return log_density(laws, value) if laws else None
         case "level":
-            return _mixture([Normal(by, math.hypot(transform.width, context.noise)) for by in numbers], value)
+            return log_density([Normal(by, math.hypot(transform.width, context.noise)) for by in numbers], value)
         case "response":
             return _response(transform, value, predicted, context, numbers)
         case "unit" | "digits":
@@ -375,7 +375,7 @@ def _foretold(
             return -math.log(context.step)
         case "reflect":
             laws = [Normal(turn - predicted.mean, predicted.spread) for turn in numbers]
-            return _mixture(laws, value) if laws else None
+            return log_density(laws, value) if laws else None
         case "variation":
             return None
 
@@ -448,10 +448,11 @@ def _response(transform: Transform, value: float, predicted: Normal, context: Co
         Normal(before.mean + factor * change, math.sqrt(before.spread**2 + (factor * added) ** 2 + (transform.width * change) ** 2))
         for factor in numbers
     ]
-    return _mixture(laws, value)
+    return log_density(laws, value)
 
 
-def _mixture(laws: list[Normal], value: float) -> float:
+def log_density(laws: Sequence[Normal], value: float) -> float:
+    """Of `value`, where each of these laws is as likely as the others."""
     return _log_mean([law.log_density(value) for law in laws])
 
 

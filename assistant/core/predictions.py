@@ -395,6 +395,10 @@ def law_at(state: State, quantity: str, spot: int, fitted: tuple[tuple[str, Quan
         if expected is not None and offset is not None and from_plane(state):
             return Normal(expected.mean + size(offset), expected.spread)
         return expected
+    if quantity == "ring_runout":
+        seen = [size(r.value) for r in evidence(state, quantity) if r.value is not None]
+        # The same ring gear on the same case runs out as it did, whatever stands beside its bearings.
+        return Normal(seen[-1], priors.RUNOUT_AGAIN_UM) if seen else None
     if quantity == "backlash":
         now = fitted_now(state)
         same = fitted == now and any(r.assembly == state.assembly for r in evidence(state, "backlash"))

@@ -385,3 +385,17 @@ def test_the_odds_of_an_alarm_add_up_to_one_and_none_is_off_by_a_hundredth(odds:
     found = shares(odds)
     assert sum(found) == 1
     assert all(abs(float(share) - each / sum(odds)) < 0.01 + 1e-9 for share, each in zip(found, odds, strict=True))
+
+
+def test_a_drag_at_its_floor_after_a_change_names_what_is_on_the_bench_not_a_slip_of_the_reading_before() -> None:
+    """32 lb-in by two looks, 26 expected of the thicker pack, 2 read: a bearing, the nut or the pack (docs/trade.md, F06)."""
+    table = Table(job_with()).until("preload.drag")
+    for words in ("32 lb-in", "32 lb-in", "yes", "done"):
+        table.say(words)
+    table.until("preload.drag")
+    for words in ("2 lb-in", "2 lb-in", "yes"):
+        table.say(words)
+    causes = [each["cause"] for each in table.lines("alarm")[0]["likely"]]
+    assert causes[:2] == ["bearing not seated", "nut not tight"]
+    assert "stack thick" in causes
+    assert "read at the start" not in causes

@@ -206,9 +206,7 @@ def test_the_next_place_is_better_known_than_the_first(table: Table) -> None:
 # ---- what nothing is known of
 
 
-@pytest.mark.parametrize(
-    "quantity", ["nut_torque", "cap_torque", "ring_runout", "baseline_backlash", "shim_thickness", "etch_new", "spread"]
-)
+@pytest.mark.parametrize("quantity", ["nut_torque", "cap_torque", "baseline_backlash", "shim_thickness", "etch_new", "spread"])
 def test_nothing_is_predicted_of_what_no_belief_is_kept_of(table: Table, quantity: str) -> None:
     assert pr.predict(table.until("final.total_drag").state, quantity, table.state.job.unit_of(quantity)) is None
 
@@ -263,3 +261,20 @@ def test_before_anything_is_known_the_manual_says_what_to_expect_and_one_size_th
     table.until("carrier.runout")
     assert table.wait["predicted"] == {"value": "0.0020", "spread": "0.00100"}, "half of the most that the manual allows"
     assert pr.predict(table.state, "ring_runout", "in") is None, "nothing of this axle: no reading is doubted for it"
+
+
+def test_a_runout_that_was_read_is_foretold_when_the_case_has_been_out(table: Table) -> None:
+    """Ten times what the same ring gear showed before is asked about, in the manual's range or not."""
+    table.until("carrier.runout")
+    table.say("0.0005 in")
+    table.say("yes")
+    law = pr.law(table.state, "ring_runout")
+    assert law is not None
+    assert law.mean == pytest.approx(12.7)
+    table.say("go back to carrier.runout")
+    table.say("yes")
+    while table.wait.get("quantity") != "ring_runout":
+        table.answer()
+    assert table.wait["predicted"] == {"value": "0.0005", "spread": "0.00080"}
+    table.say("0.0040 in")
+    assert table.wait["for"] == "reading"

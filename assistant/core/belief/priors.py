@@ -29,6 +29,9 @@ HARMONIC_UM = 18.0
 # How much of the measured back face runout is believed to turn up in the first harmonic, and what else may: assumed.
 HARMONIC_FLOOR_UM = 5.0
 
+# What a runout differs by from assembly to assembly, reading and bearings included: assumed, .0008 in.
+RUNOUT_AGAIN_UM = 0.0008 * INCH_UM
+
 # The shift that one more assembly brings (bearings settle, caps pull): assumed, somewhat under .0002 in (the belief tries other sizes too).
 SEATING_UM = 4.5
 
