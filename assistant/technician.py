@@ -312,6 +312,8 @@ class Technician:
         )
         if again:
             self._look_around()
+            if "set it up anew" in self._words:
+                self.axle.set_up_anew()
         shown = self._shown(quantity, unit, spot, part, again, from_plane)
         predicted = wait.get("predicted")
         self.taken.append(

@@ -646,6 +646,10 @@ class VirtualAxle:
         self._changed()
         self._happen("press:any")
 
+    def set_up_anew(self) -> None:
+        """Take the gauge off and set it up once more: its error of that is another one."""
+        self.state.version += 1
+
     def fit_seal(self, fitted: bool = True) -> None:
         """Put the pinion seal in, or take it out."""
         self.state.seal = fitted

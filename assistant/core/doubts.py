@@ -155,8 +155,10 @@ def doubtful(state: State, quantity: str, value: Quantity, spot: int, source: st
     bounds = RANGES.get(quantity)
     if bounds is not None and ((bounds.ask_low and value < bounds.ask_low) or (bounds.ask_high and value > bounds.ask_high)):
         return Doubt(state.phrases.sentence("doubt.unusual", quantity=name, value=said, looks=first_look), ids)
+    # A depth gauge's error lies in how it stands: looked at once more as it stands, it is the same.
+    depth = "_depth" if quantity == "pinion_depth" else ""
     if at_limit:
-        return Doubt(state.phrases.sentence("doubt.limit", quantity=name, value=said, looks=first_look), ids)
+        return Doubt(state.phrases.sentence(f"doubt.limit{depth}", quantity=name, value=said, looks=first_look), ids)
     if not decides:
         return None
     if quantity in ("etch_new", "etch_old"):
@@ -164,7 +166,7 @@ def doubtful(state: State, quantity: str, value: Quantity, spot: int, source: st
     step, limits = state.step(), state.job.limits(quantity)
     if step is not None and step.ask == "creep" and limits is not None and limits.allows(value):
         return Doubt(state.phrases.sentence("doubt.last_turn", quantity=name, value=said, looks=first_look), ids)
-    return Doubt(state.phrases.sentence("doubt.twice", quantity=name, value=said, looks=first_look), ids)
+    return Doubt(state.phrases.sentence(f"doubt.twice{depth}", quantity=name, value=said, looks=first_look), ids)
 
 
 def looks_at_jam(state: State) -> str:
