@@ -119,7 +119,7 @@ def test_everything_else_that_can_be_said_can_be_pressed(bench: Running, opened:
     hands.ready()
     before = hands.at
     page.click('[data-say="correct"]')
-    page.click('#list-body [data-say="correct baseline backlash"]')
+    page.click('#list-body [data-say="correct backlash before teardown"]')
     hands.moved_on(before)
     assert bench.bench.state.asked is not None
     hands.press("no")
