@@ -226,7 +226,7 @@ def test_a_job_can_be_read_while_it_is_open_each_event_with_its_time(tmp_path: P
 
 def test_a_folder_that_cannot_be_made_is_told_in_one_line(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
-    with pytest.raises(JournalError, match=r"journal job\.jsonl cannot be opened"):
+    with pytest.raises(JournalError, match=r"file/job\.jsonl cannot be opened"):
         LinesJournal(tmp_path / "file", "job", new=True)
 
 
