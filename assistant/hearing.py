@@ -206,15 +206,9 @@ def grammar_for(state: State) -> tuple[tuple[str, Hashable], ...]:
 
 
 def window_centre(state: State, quantity: str) -> Quantity | None:
-    """Where to look for a large size that the belief cannot tell: the bore from its plane, the plane from its bore, the target's place."""
-    unit = state.job.units
-    latest = {name: state.latest(name) for name in ("bore_diameter", "plane_to_bore")}
-    plane, bore = latest["plane_to_bore"], latest["bore_diameter"]
-    if quantity == "bore_diameter" and plane is not None and plane.value is not None:
-        return pr.quantity_of(2 * pr.size(plane.value), unit)
-    if quantity == "plane_to_bore" and bore is not None and bore.value is not None:
-        return pr.quantity_of(pr.size(bore.value) / 2, unit)
-    return None
+    """Where to look for a large size that the belief cannot tell: the bore from its plane, the plane from its bore."""
+    law = pr.other_of_the_bore(state, quantity)
+    return pr.quantity_of(law.mean, state.job.units) if law is not None else None
 
 
 def prior_for(state: State) -> Prior | None:

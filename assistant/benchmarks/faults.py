@@ -247,7 +247,9 @@ def orders(builds: int, first_seed: int, layouts: Sequence[str] = LAYOUTS, names
     It happens the first or the second time that its occasion comes round; of backlash readings any of the first five.
     """
     for start, (name, mistake) in enumerate(MISTAKES.items()):
-        ways = [(at, _possible(name, at, layouts, first_seed)) for at in mistake.occasions if not names or name in names]
+        if names and name not in names:
+            continue
+        ways = [(at, _possible(name, at, layouts, first_seed)) for at in mistake.occasions]
         ways = [(at, possible) for at, possible in ways if possible]
         for number in range(builds if ways else 0):
             turn, which = divmod(number, len(ways))

@@ -215,7 +215,7 @@ def _limits(state: State, quantity: str, value: Quantity) -> mistakes.Limits:
     limits = state.job.limits(quantity)
     if quantity not in ("pinion_drag", "pinion_depth") or limits is None or state.pack("crush_sleeve") is not None:
         return mistakes.Limits()
-    seen = pr.mounting_distance(state, value) if quantity == "pinion_depth" else value
+    seen = pr.as_judged(state, quantity, value)
     return mistakes.Limits() if limits.allows(seen) else _BEFORE_A_TEARDOWN
 
 
@@ -300,7 +300,7 @@ def _sizes(state: State, quantity: str) -> dict[str, tuple[float, ...]]:
             sizes["etch-unit"] = (sense * pr.size(new) * 9, -sense * pr.size(new) * 0.9)
             sizes["etch-old"] = (sense * pr.size(old),) if old is not None and old.value else ()
     elif quantity == "pinion_drag":
-        sizes["seal"] = (pr.SEAL.mean, -pr.SEAL.mean)
+        sizes["seal"] = (priors.SEAL.mean, -priors.SEAL.mean)
     elif quantity == "backlash":
         belief_lash = pr.backlash_belief(state)
         k_pinion, k_ring, lay = belief_lash.k_pinion.mean, belief_lash.k_ring.mean, axle.depth_sign

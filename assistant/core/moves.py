@@ -496,9 +496,9 @@ def _squeeze_move(state: State, step: Step, bounds: tuple[float, float], rest: f
     best = max(range(len(options)), key=lambda i: (round(chances[i], 3), -abs(options[i][0])))
     more, changes = options[best]
     why = state.phrases.sentence(f"why.{kind}_more" if more > 0 else f"why.{kind}_less")
-    mesh = _mesh_with(state, step, more)
-    if mesh is not None:
-        more, changes, why = mesh
+    together = _mesh_with(state, step, more)
+    if together is not None:
+        more, changes, why = together
     outlook = belief.predict(now + more, noise)
     expected = outlook.scaled(1 / ratio).plus_number(rest)
     return proposed(state, step.id, changes, step.quantity, expected, outlook.chance(low, high), why)

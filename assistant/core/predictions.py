@@ -19,10 +19,6 @@ from assistant.core.folding import Folding
 from assistant.core.quantities import Dimension, Quantity, quantity_from, rounded, unit_named
 from assistant.core.state import Reading, State, centre_offset
 
-# A new seal adds 20 N·cm (BMW E36 type K pages); its spread is assumed.
-SEAL = Normal(0.2, 0.1)
-
-
 # Base units (nanometres, micronewton-metres) in one unit of the belief.
 _SCALE = {Dimension.LENGTH: 1000, Dimension.TORQUE: 10**6}
 
@@ -228,6 +224,11 @@ def mounting_distance(state: State, reading: Quantity) -> Quantity:
     return _exact(reading.base - offset.base, reading.unit) if offset is not None and from_plane(state) else reading
 
 
+def as_judged(state: State, quantity: str, value: Quantity) -> Quantity:
+    """A reading as its limits mean it: a depth from the ring-gear centre line, anything else as it was read."""
+    return mounting_distance(state, value) if quantity == "pinion_depth" else value
+
+
 def depth_belief(state: State) -> DepthBelief | None:
     """What is known of the pinion's depth; None without a target or before a pack was fitted."""
     middle, pack = aim(state, "pinion_depth"), state.pack("pinion_shims")
@@ -362,7 +363,7 @@ def seal_allowance(state: State) -> Normal:
     if measured is not None and measured.value is not None:
         return Normal(size(measured.value), priors.torque_spread(size(measured.value)))
     both_in = pinion is not None and pinion.seal == "in"
-    return Normal(0.0, 0.02) if both_in or (total is not None and total.seal == "out") else SEAL
+    return Normal(0.0, 0.02) if both_in or (total is not None and total.seal == "out") else priors.SEAL
 
 
 def outlook(state: State, quantity: str, fitted: tuple[tuple[str, Quantity], ...]) -> Outlook | None:
@@ -438,13 +439,9 @@ def foretold(state: State, quantity: str, unit: str, spot: int = 0) -> Predictio
 
 def _usual(state: State, quantity: str) -> Normal | None:
     """What one would expect before anything was read of a quantity: from what belongs to it, from the manual, else from the trade."""
-    read = {
-        name: size(r.value) for name in ("plane_to_bore", "bore_diameter") if (r := state.latest(name)) is not None and r.value is not None
-    }
-    if quantity == "bore_diameter" and "plane_to_bore" in read:
-        return Normal(2 * read["plane_to_bore"], 2 * priors.CENTRE_MISS_UM)
-    if quantity == "plane_to_bore" and "bore_diameter" in read:
-        return Normal(read["bore_diameter"] / 2, priors.CENTRE_MISS_UM)
+    other = other_of_the_bore(state, quantity)
+    if other is not None:
+        return other
     round_so_far = [size(r.value) for r in state.current(quantity) if r.value is not None] if quantity == "baseline_backlash" else []
     if round_so_far:
         return Normal(sum(round_so_far) / len(round_so_far), 2 * priors.HARMONIC_UM)
@@ -454,6 +451,18 @@ def _usual(state: State, quantity: str) -> Normal | None:
     high = size(limits.high)
     low = size(limits.low) if limits.low is not None else 0.0
     return Normal((low + high) / 2, max((high - low) / 4, priors.TORQUE_MISS * high))
+
+
+def other_of_the_bore(state: State, quantity: str) -> Normal | None:
+    """The bore from its plane, the plane from its bore, in micrometres; None for another quantity, or where the other was not read."""
+    ways = {"bore_diameter": ("plane_to_bore", 2.0), "plane_to_bore": ("bore_diameter", 0.5)}
+    if quantity not in ways:
+        return None
+    other, times = ways[quantity]
+    read = state.latest(other)
+    if read is None or read.value is None:
+        return None
+    return Normal(times * size(read.value), priors.CENTRE_MISS_UM * max(times, 1.0))
 
 
 def forget() -> None:

@@ -27,8 +27,12 @@ def decides(state: State, quantity: str, value: Quantity, spot: int) -> bool:
     if quantity in _ETCHES:
         return value.value != 0
     limits = state.job.limits(quantity)
-    judged = any(one.ask == "judge" and one.quantity == quantity for one in state.procedure.steps)
-    if limits is None or quantity in state.unreachable or not (judged or step.ask == "creep") or quantity not in _JUDGED:
+    if (
+        limits is None
+        or quantity in state.unreachable
+        or not (_is_judged(state, quantity) or step.ask == "creep")
+        or quantity not in _JUDGED
+    ):
         return False
     if quantity == "backlash":
         return _decides_backlash(state, value, spot)
@@ -36,10 +40,10 @@ def decides(state: State, quantity: str, value: Quantity, spot: int) -> bool:
         return False
     if step.ask == "creep":
         # Past the range only a new sleeve helps; in it, the nut is left for good and the case goes in on top.
-        return limits.allows(value) or (limits.high is not None and value > limits.high)
+        return limits.low is None or value >= limits.low
     if quantity == "total_drag" and in_spec(state, "pinion_drag") is False:
         return False
-    return not limits.allows(pr.mounting_distance(state, value) if quantity == "pinion_depth" else value)
+    return not limits.allows(pr.as_judged(state, quantity, value))
 
 
 def _decides_backlash(state: State, value: Quantity, spot: int) -> bool:
@@ -58,16 +62,20 @@ def at_limit(state: State, quantity: str, value: Quantity) -> bool:
     Within its uncertainty a number passes no limit for sure (ISO 14253-1, docs/trade.md, section 3).
     """
     step, limits = state.step(), state.job.limits(quantity)
-    judged = any(one.ask == "judge" and one.quantity == quantity for one in state.procedure.steps)
-    if step is None or state.correcting is not None or limits is None or not judged or quantity not in _READ_ONCE:
+    if step is None or state.correcting is not None or limits is None or not _is_judged(state, quantity) or quantity not in _READ_ONCE:
         return False
     if step.ask == "creep" or quantity in state.unreachable or _is_read_already(state, quantity):
         return False
-    size = pr.mounting_distance(state, value) if quantity == "pinion_depth" else value
+    size = pr.as_judged(state, quantity, value)
     near = [
         abs(pr.size(size) - pr.size(limit)) < pr.reading_spread(state, quantity) for limit in (limits.low, limits.high) if limit is not None
     ]
     return limits.allows(size) and any(near)
+
+
+def _is_judged(state: State, quantity: str) -> bool:
+    """Whether a step of this layout asks for a change when it is out of its range."""
+    return any(one.ask == "judge" and one.quantity == quantity for one in state.procedure.steps)
 
 
 def _is_read_already(state: State, quantity: str) -> bool:

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from assistant.core import events as ev
 from assistant.core import predictions as pr
+from assistant.core.belief import priors
 from assistant.core.evolve import evolve
 from assistant.core.quantities import Quantity
 from assistant.core.state import Fitted, State
@@ -142,9 +143,9 @@ def test_total_drag_is_pinion_and_seal_and_the_carriers_share(table: Table) -> N
     drag = state.latest("pinion_drag")
     assert drag is not None
     assert drag.value is not None
-    assert with_pinion > pr.size(drag.value) + pr.SEAL.mean
+    assert with_pinion > pr.size(drag.value) + priors.SEAL.mean
     seal_in = replace(state, job=job_with(lambda data: data["spec"]["pinion_drag"].update(seal="in")))
-    assert with_pinion - expected(seal_in, "total_drag") == pytest.approx(pr.SEAL.mean, abs=1e-9)
+    assert with_pinion - expected(seal_in, "total_drag") == pytest.approx(priors.SEAL.mean, abs=1e-9)
 
 
 # ---- learning

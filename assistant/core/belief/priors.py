@@ -60,6 +60,9 @@ _LENGTH_SPREADS = {
 }
 
 
+# A new seal adds 20 N·cm (BMW E36 type K pages); its spread is assumed.
+SEAL = Normal(0.2, 0.1)
+
 # What is usual where neither this axle nor its manual says anything, for a reading that the belief knows nothing of (trade table of usual ranges,
 # docs/trade.md, section 3: middle and about a third of the width; the bore's place is assumed). Marks are on the pinion in whole units, -6 to +6.
 USUAL = {
@@ -69,7 +72,7 @@ USUAL = {
     "stack_thickness": Normal(0.060 * INCH_UM, 0.035 * INCH_UM),
     "old_stack_thickness": Normal(0.060 * INCH_UM, 0.035 * INCH_UM),
     "pinion_drag": Normal(20 * POUND_INCH, 10 * POUND_INCH),
-    "seal_drag": Normal(0.2, 0.1),  # BMW E36 type K pages: 20 N·cm
+    "seal_drag": SEAL,
     "baseline_total_drag": Normal(20 * POUND_INCH, 10 * POUND_INCH),
     "total_drag": Normal(30 * POUND_INCH, 12 * POUND_INCH),
     "plane_to_bore": Normal(1.6 * INCH_UM, 0.4 * INCH_UM),
